@@ -139,6 +139,9 @@ func (s *Step) check(earlier map[string]*Step) error {
 	if err := oneOf("lead check", s.LeadCheck, "", Before, After); err != nil {
 		return err
 	}
+	if err := s.TestRange.check(); err != nil {
+		return err
+	}
 	for _, c := range s.Choices {
 		if err := need("choice", c); err != nil {
 			return err
@@ -163,8 +166,12 @@ func (s *Step) check(earlier map[string]*Step) error {
 // checkKind asks for what the kind needs and refuses what it has no use for:
 // a limit on a step that gives no number would never be judged.
 func (s *Step) checkKind() error {
-	number := hasDimension(s.Kind)
+	number, meter := hasDimension(s.Kind), s.Kind == Measure || s.Kind == Time
 	switch {
+	case meter && s.UnfitMeter != RefuseMeter && s.UnfitMeter != MarkMeter:
+		return fmt.Errorf("unfit meter: %q, %q or %q wanted", s.UnfitMeter, RefuseMeter, MarkMeter)
+	case !meter && (s.UnfitMeter != "" || s.LeadCheck != "" || s.Role != "" || s.TestRange != TestRange{}):
+		return fmt.Errorf("a meter on a step that takes no reading")
 	case !number && (len(s.Bounds) > 0 || s.Dim != quantity.Dim{}):
 		return fmt.Errorf("a bound or a dimension on a step that gives no number")
 	case s.Kind != Compute && (s.Function != "" || len(s.From) > 0):
@@ -173,9 +180,11 @@ func (s *Step) checkKind() error {
 		return fmt.Errorf("a duration on a step that does not wait")
 	case s.NotApplicable != "":
 		return nil
-	case (s.Kind == Confirm || s.Kind == Observe) && !slices.Contains(s.Choices, s.Expect):
+	case s.Kind == Observe && s.Expect == "" && len(s.Choices) < 2:
+		return fmt.Errorf("neither an expected answer nor a choice of two")
+	case (s.Kind == Confirm || s.Expect != "") && !slices.Contains(s.Choices, s.Expect):
 		return fmt.Errorf("the expected answer %q is none of the choices", s.Expect)
-	case (s.Kind == Measure || s.Kind == Time) && s.Role == "":
+	case meter && s.Role == "":
 		return fmt.Errorf("no instrument role")
 	case s.Kind == Compute && s.Function == "":
 		return fmt.Errorf("no function")
@@ -198,8 +207,8 @@ func (a Arg) check(earlier map[string]*Step) error {
 		if a.Lo != 0 || a.Nominal != 0 || a.Hi != 0 || a.Dim != (quantity.Dim{}) || a.Formula+a.Substituted+a.Exactness != "" || a.Inputs != nil {
 			return fmt.Errorf("a value beside a step or a word")
 		}
-		if s := earlier[a.Step]; a.Step != "" && (s == nil || !hasDimension(s.Kind)) {
-			return fmt.Errorf("%q is not an earlier step that gives a number", a.Step)
+		if s := earlier[a.Step]; a.Step != "" && (s == nil || !hasDimension(s.Kind) && s.Kind != Observe) {
+			return fmt.Errorf("%q is not an earlier step that gives a number or a word", a.Step)
 		}
 		return utf8Only(a.Text)
 	}
@@ -229,10 +238,22 @@ func (b Bound) check(dim quantity.Dim) error {
 	if b.Kind == quantity.MagnitudeAtMost && !(b.High >= 0) {
 		return fmt.Errorf("no magnitude is below %v", b.High)
 	}
+	if err := b.TestRange.check(); err != nil {
+		return err
+	}
 	if err := utf8Only(b.Rules, b.Source, b.Method, b.Stimulus); err != nil {
 		return err
 	}
 	return explained(b.Formula, b.Substituted, b.Exactness, b.Inputs, b.Low, b.High)
+}
+
+func (t TestRange) check() error {
+	for _, x := range []float64{t.MinTestVoltage, t.MinTestCurrent, t.MaxTestCurrent} {
+		if x < 0 {
+			return fmt.Errorf("test range: %v is negative", x)
+		}
+	}
+	return finite("test range", t.MinTestVoltage, t.MinTestCurrent, t.MaxTestCurrent)
 }
 
 func explained(formula, substituted, exactness string, inputs []Input, numbers ...float64) error {

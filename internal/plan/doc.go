@@ -63,7 +63,11 @@
 //	  role: ROLE                                        ?
 //	  method: TEXT                                      ?
 //	  stimulus: TEXT                                    ?
+//	  test voltage at least: NUMBER                     ?
+//	  test current at least: NUMBER                     ?
+//	  test current at most: NUMBER                      ?
 //	  lead check: before|after                          ?
+//	  unfit meter: refuse|mark                          ?
 //	  seconds: NUMBER                                   ?
 //	  function: NAME                                    ?
 //	  argument: NAME step PATH                          *
@@ -82,6 +86,9 @@
 //	    source: TEXT                                    ?
 //	    method: TEXT                                    ?
 //	    stimulus: TEXT                                  ?
+//	    test voltage at least: NUMBER                   ?
+//	    test current at least: NUMBER                   ?
+//	    test current at most: NUMBER                    ?
 //	    rule: guard_band|simple_acceptance
 //	    governs: yes                                    ?
 //

@@ -167,6 +167,22 @@ func (r *reader) number(s string) float64 {
 	return x
 }
 
+// numberIf takes a number that is left out where it is zero.
+func (r *reader) numberIf(name string) float64 {
+	if !r.more(name) {
+		return 0
+	}
+	return r.number(r.must(name))
+}
+
+func (r *reader) testRange() TestRange {
+	return TestRange{
+		MinTestVoltage: r.numberIf("test voltage at least"),
+		MinTestCurrent: r.numberIf("test current at least"),
+		MaxTestCurrent: r.numberIf("test current at most"),
+	}
+}
+
 func (r *reader) count(s string) int {
 	if r.err != nil {
 		return 0
@@ -210,9 +226,7 @@ func (r *reader) plan() *Plan {
 	p.Cautions = r.texts("caution")
 	p.MakeSafe = r.list("make safe")
 	p.Ambient = r.yes("ambient")
-	if r.more("car voltage") {
-		p.CarVoltage = r.number(r.must("car voltage"))
-	}
+	p.CarVoltage = r.numberIf("car voltage")
 	for r.more("file") {
 		f := r.fields("file", 3)
 		p.Files = append(p.Files, File{Origin: f[0], Digest: f[1], Name: f[2]})
@@ -254,10 +268,10 @@ func (r *reader) step() Step {
 	s.Role = r.text("role")
 	s.Method = r.text("method")
 	s.Stimulus = r.text("stimulus")
+	s.TestRange = r.testRange()
 	s.LeadCheck = r.text("lead check")
-	if r.more("seconds") {
-		s.Seconds = r.number(r.must("seconds"))
-	}
+	s.UnfitMeter = r.text("unfit meter")
+	s.Seconds = r.numberIf("seconds")
 	s.Function = r.text("function")
 	for r.more("argument") {
 		s.From = append(s.From, r.argument())
@@ -312,6 +326,7 @@ func (r *reader) bound() Bound {
 	b.Source = r.text("source")
 	b.Method = r.text("method")
 	b.Stimulus = r.text("stimulus")
+	b.TestRange = r.testRange()
 	word := r.must("rule")
 	for _, rule := range []measure.Rule{measure.GuardBand, measure.SimpleAcceptance} {
 		if ruleWord(rule) == word {

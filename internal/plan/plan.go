@@ -87,6 +87,19 @@ const (
 	After  = "after"  // this step proves them again
 )
 
+// What happens with a meter that cannot count for a step, as
+// Step.UnfitMeter.
+const (
+	RefuseMeter = "refuse" // the reading is refused
+	MarkMeter   = "mark"   // the reading is taken, marked, and proves nothing
+)
+
+// A TestRange is what a meter must put through the part under test: its test
+// voltage in V and test current in A. A zero field asks for nothing.
+type TestRange struct {
+	MinTestVoltage, MinTestCurrent, MaxTestCurrent float64
+}
+
 // A Step is one step for this car: loops unrolled, conditions resolved,
 // limits attached.
 type Step struct {
@@ -108,14 +121,18 @@ type Step struct {
 	IfFailed        string   // Stop, MakeSafeStop or Note
 	ConditionalPass bool     // a conditional pass is accepted
 
-	Expect  string   // Confirm, Observe: the wanted word, one of Choices
+	// Expect is the wanted word of a Confirm or Observe, one of Choices. It
+	// may be empty for an Observe that only records which of the choices is so.
+	Expect  string
 	Choices []string // Confirm, Observe: the words that may be answered
 
-	Dim       quantity.Dim // Measure, Time, Compute: of the reading or result
-	Role      string       // Measure, Time: the instrument role
-	Method    string       // Measure, Time: how; a reading by another method does not count
-	Stimulus  string       // Measure, Time: the test voltage or current, in words
-	LeadCheck string       // "", Before or After
+	Dim        quantity.Dim // Measure, Time, Compute: of the reading or result
+	Role       string       // Measure, Time: the instrument role
+	Method     string       // Measure, Time: how; a reading by another method does not count
+	Stimulus   string       // Measure, Time: the test voltage or current, in words
+	TestRange               // Measure, Time: the same for the choice of the meter
+	LeadCheck  string       // "", Before or After
+	UnfitMeter string       // Measure, Time: RefuseMeter or MarkMeter
 
 	Seconds float64 // Wait
 
@@ -161,10 +178,11 @@ type Bound struct {
 	Exactness   string  // "exact", "corners", "outer"
 	Inputs      []Input // the car's values that it rests on
 
-	Rules    string // id of the rule set; empty for a limit written in the step
-	Source   string // clause
-	Method   string // a reading by another method does not count
-	Stimulus string // the least test voltage or current, in words
+	Rules     string // id of the rule set; empty for a limit written in the step
+	Source    string // clause
+	Method    string // a reading by another method does not count
+	Stimulus  string // the test voltage or current that it asks for, in words
+	TestRange        // the same for the choice of the meter
 
 	// Rule says how a reading near the limit is decided.
 	Rule measure.Rule

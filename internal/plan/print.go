@@ -50,6 +50,19 @@ func (w *printer) yes(name string, value bool) {
 	}
 }
 
+// number leaves a zero out.
+func (w *printer) number(name string, x float64) {
+	if x != 0 {
+		w.line(name, entry.FormatNumber(x))
+	}
+}
+
+func (w *printer) testRange(t TestRange) {
+	w.number("test voltage at least", t.MinTestVoltage)
+	w.number("test current at least", t.MinTestCurrent)
+	w.number("test current at most", t.MaxTestCurrent)
+}
+
 func (w *printer) list(name string, values []string) {
 	for _, v := range values {
 		w.line(name, v)
@@ -82,9 +95,7 @@ func (w *printer) plan(p *Plan) {
 	w.texts("caution", p.Cautions)
 	w.list("make safe", p.MakeSafe)
 	w.yes("ambient", p.Ambient)
-	if p.CarVoltage != 0 {
-		w.line("car voltage", entry.FormatNumber(p.CarVoltage))
-	}
+	w.number("car voltage", p.CarVoltage)
 	for _, f := range p.Files {
 		w.line("file", f.Origin, f.Digest, f.Name)
 	}
@@ -119,10 +130,10 @@ func (w *printer) step(s *Step) {
 	w.text("role", s.Role)
 	w.text("method", s.Method)
 	w.text("stimulus", s.Stimulus)
+	w.testRange(s.TestRange)
 	w.text("lead check", s.LeadCheck)
-	if s.Seconds != 0 {
-		w.line("seconds", entry.FormatNumber(s.Seconds))
-	}
+	w.text("unfit meter", s.UnfitMeter)
+	w.number("seconds", s.Seconds)
 	w.text("function", s.Function)
 	for _, a := range s.From {
 		w.argument(a)
@@ -160,6 +171,7 @@ func (w *printer) bound(b Bound) {
 	w.text("source", b.Source)
 	w.text("method", b.Method)
 	w.text("stimulus", b.Stimulus)
+	w.testRange(b.TestRange)
 	w.line("rule", ruleWord(b.Rule))
 	w.yes("governs", b.Governs)
 }
