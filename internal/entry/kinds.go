@@ -1,0 +1,163 @@
+package entry
+
+// The kinds of entries. All are reserved from the first version on, so that
+// no later part of the program has to call an old entry unknown.
+const (
+	Start          Kind = "start"          // entry 0: what the log is about, and whom trust starts with
+	Join           Kind = "join"           // a releaser introduces a person's key and roles
+	Accept         Kind = "accept"         // that person confirms, with the new key
+	Retire         Kind = "retire"         // a key ends
+	HandOver       Kind = "hand-over"      // a releaser lets this device go on from another log
+	Loss           Kind = "loss"           // a releaser admits that entries were lost
+	Baseline       Kind = "baseline"       // names the commissioning runs
+	RunStart       Kind = "run-start"      // a run begins: the frozen plan, people, instruments
+	State          Kind = "state"          // the car's state as confirmed
+	Caution        Kind = "caution"        // cautions acknowledged, protective equipment confirmed
+	Ambient        Kind = "ambient"        // temperature and humidity
+	Reading        Kind = "reading"        // one value as read off an instrument
+	Statement      Kind = "statement"      // the answer to a confirm or observe step
+	Computed       Kind = "computed"       // a value calculated from several readings
+	Wait           Kind = "wait"           // a time that passed
+	Hold           Kind = "hold"           // a hold point is reached
+	Witness        Kind = "witness"        // a second person saw what an entry says
+	Release        Kind = "release"        // a releaser lets a hold point go on
+	MakeSafe       Kind = "make-safe"      // the run was stopped and the car made safe
+	Left           Kind = "left"           // the person left the run, to be resumed
+	Resume         Kind = "resume"         // the run goes on
+	Again          Kind = "again"          // another attempt at a step, and why
+	StepEnd        Kind = "step-end"       // no further attempt at a step
+	RunEnd         Kind = "run-end"        // the run's outcome
+	SignOut        Kind = "sign-out"       // the car as it was left
+	Note           Kind = "note"           // a remark by a person
+	Capture        Kind = "capture"        // a waveform
+	Instrument     Kind = "instrument"     // an instrument's data
+	Rework         Kind = "rework"         // work on the HV system
+	ItemOpen       Kind = "item-open"      // something provisional
+	ItemClose      Kind = "item-close"     // the same, finished
+	Nonconformance Kind = "nonconformance" // a requirement not met
+	Disposition    Kind = "disposition"    // what was decided about it
+	Sanction       Kind = "sanction"       // sanction for test
+	Permit         Kind = "permit"         // permit to energise
+	PermitEnd      Kind = "permit-end"     // a sanction or permit ends
+	MeterFault     Kind = "meter-fault"    // an instrument was found wrong
+	Countersign    Kind = "countersign"    // another person stands behind an entry
+)
+
+var kindOrder = [...]Kind{Start, Join, Accept, Retire, HandOver, Loss, Baseline, RunStart, State, Caution,
+	Ambient, Reading, Statement, Computed, Wait, Hold, Witness, Release, MakeSafe, Left, Resume, Again, StepEnd, RunEnd,
+	SignOut, Note, Capture, Instrument, Rework, ItemOpen, ItemClose, Nonconformance, Disposition, Sanction,
+	Permit, PermitEnd, MeterFault, Countersign}
+
+// Confirms reports whether entries of the kind name another entry by index and
+// leaf hash (fields `entry` and `leaf`, required).
+func Confirms(k Kind) bool {
+	specs := kinds[k]
+	return len(specs) >= 2 && specs[0].Name == "entry" && specs[0].Need == Required && specs[1].Name == "leaf"
+}
+
+func need(t Type, name string) FieldSpec       { return FieldSpec{Name: name, Type: t} }
+func maybe(t Type, name string) FieldSpec      { return FieldSpec{Name: name, Type: t, Need: Optional} }
+func family(t Type, name string) FieldSpec     { return FieldSpec{Name: name, Type: t, Need: Numbered} }
+func oneOf(name string, w ...string) FieldSpec { return FieldSpec{Name: name, Type: Word, Words: w} }
+
+// kinds is the schema: per kind the fields in the order in which they are
+// written. Signed bytes never change: a field may be added as Optional or
+// Numbered, none may be removed, renamed, moved or made Required.
+var kinds = map[Kind][]FieldSpec{
+	Start: {
+		need(Text, "car"), need(Text, "name"), need(Yes, "practice"),
+		need(Text, "predecessor"), // an origin, "none" or "unproven"
+		maybe(Count, "predecessor-size"), maybe(Hash, "predecessor-root"),
+		need(Person, "person"), need(Roles, "roles"), need(Key, "key"), need(Key, "log-key"),
+	},
+	Join:   {need(Person, "person"), need(Roles, "roles"), need(Key, "key"), maybe(Text, "reason")},
+	Accept: {need(Count, "entry"), need(Hash, "leaf")},
+	Retire: {need(Person, "person"), need(Key, "key"), need(Text, "reason")},
+	HandOver: {
+		need(Text, "from"), need(Count, "size"), need(Hash, "root"), need(Text, "device"), maybe(Text, "reason"),
+	},
+	Loss:     {need(Count, "size"), need(Hash, "root"), need(Text, "reason")},
+	Baseline: {family(Text, "run"), maybe(Text, "reason")},
+	RunStart: {
+		need(Text, "procedure"), need(Blob, "plan"), maybe(Blob, "meters"),
+		need(Yes, "practice"), need(Yes, "rehearsal"),
+		need(Person, "operator"), maybe(Person, "witness"), maybe(Person, "releaser"),
+		family(Text, "person"),     // ID and what they do: scribe, safety watch
+		family(Text, "instrument"), // ROLE ID
+		maybe(Text, "abandons"),    // the run that this one replaces
+		maybe(Text, "reason"),
+	},
+	State:   {family(Text, "state"), maybe(Text, "text")}, // NAME VALUE
+	Caution: {family(Text, "caution"), family(Text, "protective"), maybe(Text, "text")},
+	Ambient: {
+		maybe(Number, "temperature"), // K
+		maybe(Number, "humidity"),    // 0 to 1
+		maybe(Text, "instrument"), maybe(Text, "text"),
+	},
+	Reading: {
+		need(Count, "attempt"), need(Text, "text"),
+		maybe(Number, "value"), maybe(Text, "unit"), // SI; absent where there is no number (OL)
+		{Name: "bound", Type: Word, Need: Optional, Words: []string{"above", "below"}},
+		maybe(Number, "u"), maybe(Number, "digit"), // SI, expanded uncertainty and the last digit
+		maybe(Text, "instrument"), maybe(Text, "function"), maybe(Text, "range"),
+		maybe(Text, "decision"), maybe(Text, "rule"),
+		family(Text, "result"), family(Text, "finding"),
+		maybe(Text, "reason"), maybe(Text, "confirmed"), maybe(Time, "read-at"), maybe(Count, "corrects"),
+	},
+	Statement: {
+		need(Count, "attempt"), oneOf("action", "confirm", "observe"), need(Text, "text"),
+		maybe(Text, "expect"), maybe(Text, "decision"),
+		family(Text, "finding"), maybe(Text, "reason"), maybe(Text, "confirmed"), maybe(Count, "corrects"),
+	},
+	Computed: {
+		need(Count, "attempt"), need(Text, "function"),
+		maybe(Number, "value"), maybe(Text, "unit"),
+		{Name: "bound", Type: Word, Need: Optional, Words: []string{"above", "below"}},
+		maybe(Number, "u"), family(Text, "input"), // NAME INDEX-or-value
+		maybe(Text, "decision"), maybe(Text, "rule"),
+		family(Text, "result"), family(Text, "finding"), maybe(Text, "reason"),
+	},
+	Wait:     {need(Number, "seconds"), maybe(Number, "waited"), maybe(Text, "text")},
+	Hold:     {need(Text, "role"), maybe(Text, "text")},
+	Witness:  {need(Count, "entry"), need(Hash, "leaf"), maybe(Text, "text")},
+	Release:  {need(Count, "entry"), need(Hash, "leaf"), maybe(Text, "text")},
+	MakeSafe: {need(Text, "reason"), family(Text, "action"), maybe(Text, "text")},
+	Left:     {maybe(Text, "reason")},
+	Resume:   {family(Text, "state"), maybe(Text, "text")},
+	Again:    {need(Count, "attempt"), maybe(Text, "reason"), maybe(Text, "cause"), maybe(Text, "reopen")},
+	StepEnd:  {need(Text, "outcome"), maybe(Text, "reason")},
+	RunEnd: {
+		oneOf("outcome", "passed", "failed", "stopped", "refused", "abandoned"), maybe(Text, "reason"),
+	},
+	SignOut: {family(Text, "state"), family(Text, "item"), maybe(Text, "text")},
+	Note:    {maybe(Count, "entry"), need(Text, "text"), maybe(Text, "interpretation")},
+	Capture: {
+		need(Count, "attempt"), need(Blob, "file"), need(Text, "name"), maybe(Text, "capture"),
+		family(Text, "channel"), maybe(Text, "instrument"),
+		family(Text, "feature"), maybe(Text, "decision"), maybe(Text, "rule"),
+		family(Text, "result"), family(Text, "finding"), maybe(Text, "reason"),
+	},
+	Instrument: {need(Text, "id"), need(Blob, "data"), maybe(Text, "reason")},
+	Rework: {
+		need(Text, "text"), family(Text, "part"), family(Text, "void"), maybe(Text, "reason"), maybe(Text, "seal"),
+	},
+	ItemOpen:       {need(Text, "item"), need(Text, "text"), family(Text, "part")},
+	ItemClose:      {need(Count, "entry"), need(Hash, "leaf"), need(Text, "text")},
+	Nonconformance: {maybe(Count, "entry"), maybe(Hash, "leaf"), need(Text, "text"), family(Text, "part")},
+	Disposition: {
+		need(Count, "entry"), need(Hash, "leaf"),
+		oneOf("disposition", "rework", "repair", "use-as-is", "scrap"), need(Text, "cause"), maybe(Text, "text"),
+	},
+	Sanction: {
+		need(Text, "procedure"), family(Text, "person"), need(Time, "until"), maybe(Text, "barrier"),
+		family(Text, "proof"), maybe(Text, "text"),
+	},
+	Permit: {
+		need(Date, "until"), family(Text, "proof"), family(Text, "forced"), maybe(Text, "copy"), maybe(Text, "text"),
+	},
+	PermitEnd: {need(Count, "entry"), need(Hash, "leaf"), need(Text, "reason")},
+	MeterFault: {
+		need(Text, "instrument"), maybe(Date, "since"), maybe(Text, "function"), need(Text, "text"), family(Text, "touches"),
+	},
+	Countersign: {need(Count, "entry"), need(Hash, "leaf"), maybe(Text, "text")},
+}

@@ -1,0 +1,61 @@
+package entry
+
+import (
+	"fmt"
+	"regexp"
+	"strings"
+)
+
+// An Origin names one log for ever: `hvproof/CAR/DEVICE/RANDOM`, with
+// `/practice` at the end where nothing in the log is evidence. The parts are
+// lower-case letters, digits, '.', '_' and '-', and begin with a letter or digit.
+type Origin struct {
+	Car, Device, Random string
+	Practice            bool
+}
+
+var originPart = regexp.MustCompile(`^[a-z0-9][a-z0-9._-]{0,63}$`)
+
+// ParseOrigin reads an origin as [Origin.String] prints it.
+func ParseOrigin(text string) (Origin, error) {
+	parts := strings.Split(text, "/")
+	ok := parts[0] == "hvproof" && (len(parts) == 4 || len(parts) == 5 && parts[4] == "practice")
+	for i := 1; ok && i < 4; i++ {
+		ok = originPart.MatchString(parts[i])
+	}
+	if !ok {
+		return Origin{}, fmt.Errorf("%.80q is not the origin of a log: hvproof/CAR/DEVICE/RANDOM, with /practice at the end for practice", text)
+	}
+	return Origin{Car: parts[1], Device: parts[2], Random: parts[3], Practice: len(parts) == 5}, nil
+}
+
+// String prints the origin as it stands in entries and checkpoints.
+func (o Origin) String() string {
+	s := "hvproof/" + o.Car + "/" + o.Device + "/" + o.Random
+	if o.Practice {
+		s += "/practice"
+	}
+	return s
+}
+
+// OriginPart makes a part of an origin out of a free name: lower case, with
+// '-' for every run of characters that an origin does not allow. A name that
+// leaves nothing gives "car".
+func OriginPart(name string) string {
+	var b strings.Builder
+	for _, r := range strings.ToLower(name) {
+		switch {
+		case r >= 'a' && r <= 'z' || r >= '0' && r <= '9':
+			b.WriteRune(r)
+		case b.Len() > 0 && !strings.HasSuffix(b.String(), "-"):
+			b.WriteByte('-')
+		}
+		if b.Len() == 64 {
+			break
+		}
+	}
+	if s := strings.TrimRight(b.String(), "-"); s != "" {
+		return s
+	}
+	return "car"
+}
