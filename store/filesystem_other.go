@@ -1,0 +1,6 @@
+//go:build !linux && !darwin && !windows
+
+package store
+
+// networkFileSystem cannot tell on this system.
+func networkFileSystem(string) string { return "" }
