@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"fmt"
 	"strconv"
 	"strings"
 
@@ -23,17 +24,27 @@ func Marshal(p *Plan) ([]byte, error) {
 	}
 	var w printer
 	w.plan(p)
+	if w.err != nil {
+		return nil, fmt.Errorf("plan: %w", w.err)
+	}
 	return []byte(w.String()), nil
 }
 
-type printer struct{ strings.Builder }
+type printer struct {
+	strings.Builder
+	err error
+}
 
 func (w *printer) line(name string, values ...string) {
 	w.WriteString(name)
 	w.WriteByte(':')
 	for _, v := range values {
+		text, err := entry.Escape(v)
+		if err != nil && w.err == nil {
+			w.err = fmt.Errorf("%s: %w", name, err)
+		}
 		w.WriteByte(' ')
-		w.WriteString(entry.Escape(v))
+		w.WriteString(text)
 	}
 	w.WriteByte('\n')
 }
