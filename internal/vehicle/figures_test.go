@@ -1,0 +1,186 @@
+package vehicle_test
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+// A figure is a derived value of a test car: by plain arithmetic written out
+// here, and as printed to four digits in the project's own table of computed
+// values for the car. NaN is an end that the table does not give.
+type figure struct {
+	name            string
+	lo, nominal, hi float64 // arithmetic, SI
+	printedLo       float64
+	printedNominal  float64
+	printedHi       float64
+}
+
+var none = math.NaN()
+
+func par(r ...float64) float64 {
+	g := 0.0
+	for _, x := range r {
+		g += 1 / x
+	}
+	return 1 / g
+}
+
+// TestSandpiperFigures checks the derived values of Sandpiper. Source of the
+// printed figures: the project's table of computed values for this car.
+func TestSandpiperFigures(t *testing.T) {
+	const (
+		v = 96 * 4.20
+		// Resistances of the packs: 96 cells, 2 or 1 in parallel, and the path.
+		left, leftLo, leftHi    = 96*1.1e-3/2 + 2.4e-3, 96*0.88e-3/2 + 1.8e-3, 96*1.32e-3/2 + 3.0e-3
+		right, rightLo, rightHi = 96*1.1e-3 + 3.9e-3, 96*0.88e-3 + 2.925e-3, 96*1.32e-3 + 4.875e-3
+		c, cLo, cHi             = 1.02e-3, 0.918e-3, 1.122e-3
+		r, rLo, rHi             = 68.0, 64.6, 71.4
+		bleed, bleedLo, bleedHi = 22e3, 20.9e3, 23.1e3
+		chain                   = 0.440 + 0.645
+	)
+	ln := math.Log(v / 60)
+	coils, coilsLo, coilsHi := par(24, 24, 24, 24, 80), par(21.6, 21.6, 21.6, 21.6, 72), par(26.4, 26.4, 26.4, 26.4, 88)
+	dis, disLo, disHi := par(1800, bleed), par(1710, bleedLo), par(1890, bleedHi)
+	y, yLo, yHi := 300e-9, 240e-9, 360e-9
+	pyro, pyroLo, pyroHi := 2.0+0.30+2.2, 1.7+0.24+2.09, 2.3+0.36+2.31
+	test, testLo, testHi := 97e3, 81.18e3+15e3, 82.82e3+15e3
+
+	figures := []figure{
+		{"packs.left.max_voltage", v, v, v, none, 403.2, none},
+		{"packs.right.max_voltage", v, v, v, none, 403.2, none},
+		{"system.max_voltage", v, v, v, none, 403.2, none},
+		{"system.nominal_voltage", 350.4, 350.4, 350.4, none, 350.4, none},
+		{"system.min_voltage", 288, 288, 288, none, 288.0, none},
+		{"system.capacity", 63 * 3600, 63 * 3600, 63 * 3600, none, none, none},
+		{"system.energy", 350.4 * 63 * 3600, 350.4 * 63 * 3600, 350.4 * 63 * 3600, none, 22.08 * 3.6e6, none},
+		{"packs.left.cell_resistance", 42.24e-3, 52.8e-3, 63.36e-3, none, 52.80e-3, none},
+		{"packs.left.total_resistance", leftLo, left, leftHi, 44.04e-3, 55.20e-3, 66.36e-3},
+		{"packs.right.cell_resistance", 84.48e-3, 105.6e-3, 126.72e-3, none, 105.6e-3, none},
+		{"packs.right.total_resistance", rightLo, right, rightHi, 87.41e-3, 109.5e-3, 131.6e-3},
+		{"packs.left.short_circuit_current", v / leftHi, v / left, v / leftLo, none, none, 9155},
+		{"packs.right.short_circuit_current", v / rightHi, v / right, v / rightLo, none, none, 4613},
+		{"system.short_circuit_current", v/leftHi + v/rightHi, v/left + v/right, v/leftLo + v/rightLo, none, none, 13770},
+		{"system.smallest_peak_current", 210, 210, 210, none, 210, none},
+		{"packs.left.share", rightLo / (rightLo + leftHi), right / (right + left), rightHi / (rightHi + leftLo), 0.5684, 0.6648, 0.7493},
+		{"packs.right.share", leftLo / (leftLo + rightHi), left / (left + right), leftHi / (leftHi + rightLo), none, none, none},
+		{"packs.left.current_share", 470 * rightLo / (rightLo + leftHi), 470 * right / (right + left), 470 * rightHi / (rightHi + leftLo), none, 312.5, 352.1},
+		{"packs.right.current_share", 470 * leftLo / (leftLo + rightHi), 470 * left / (left + right), 470 * leftHi / (leftHi + rightLo), none, 157.5, 202.8},
+		{"packs.left.load_alone", 470.0 / 420, 470.0 / 420, 470.0 / 420, none, 1.119, none},
+		{"packs.right.load_alone", 470.0 / 210, 470.0 / 210, 470.0 / 210, none, 2.238, none},
+		{"packs.left.equalising_current", 1 / (leftHi + rightHi), 1 / (left + right), 1 / (leftLo + rightLo), none, 6.072, 7.608},
+		{"packs.right.current_with_difference", (1 + 470*leftLo) / (leftLo + rightHi), (1 + 470*left) / (left + right), (1 + 470*leftHi) / (leftHi + rightLo), none, none, 209.3},
+		{"packs.right.difference_allowed", 210*rightLo - 260*leftHi, 210*right - 260*left, 210*rightHi - 260*leftLo, 1.101, none, none},
+
+		{"precharge.tau", rLo * cLo, r * c, rHi * cHi, 59.30e-3, 69.36e-3, 80.11e-3},
+		{"precharge.time", rLo * cLo * math.Log(20), r * c * math.Log(20), rHi * cHi * math.Log(20), none, 207.8e-3, 240.0e-3},
+		{"precharge.peak_current", v / rHi, v / r, v / rLo, none, none, 6.241},
+		{"precharge.peak_power", v * v / rHi, v * v / r, v * v / rLo, none, none, 2517},
+		{"precharge.energy", cLo * v * v / 2, c * v * v / 2, cHi * v * v / 2, none, 82.91, 91.20},
+		{"precharge.interval", cLo * v * v / 100, c * v * v / 100, cHi * v * v / 100, none, none, 1.824},
+		{"precharge.longest_try", 900 * rLo / (v * v), 900 * r / (v * v), 900 * rHi / (v * v), 0.3576, none, none},
+		{"precharge.reachable", bleedLo / (bleedLo + rHi), bleed / (bleed + r), bleedHi / (bleedHi + rLo), 0.9966, none, none},
+		{"precharge.residual_voltage", 0.05 * v, 0.05 * v, 0.05 * v, none, 20.16, none},
+		{"precharge.inrush", 0.05 * v / leftHi, 0.05 * v / left, 0.05 * v / leftLo, none, none, 457.8},
+
+		{"discharge.target_voltage", 60, 60, 60, none, 60, none},
+		{"discharge.allowed_time", 5, 5, 5, none, 5, none},
+		{"discharge.total_resistance", disLo, dis, disHi, none, none, none},
+		{"discharge.passive_time", bleedLo * cLo * ln, bleed * c * ln, bleedHi * cHi * ln, none, 42.75, 49.38},
+		{"discharge.time", disLo * cLo * ln, dis * c * ln, disHi * cHi * ln, none, 3.233, 3.734},
+		{"discharge.tau", disLo * cLo, dis * c, disHi * cHi, none, none, none},
+		{"discharge.largest_resistance", 5 / (cHi * ln), 5 / (c * ln), 5 / (cLo * ln), 2339, none, none},
+		{"discharge.peak_power", v * v / 1890, v * v / 1800, v * v / 1710, none, none, 95.07},
+		{"discharge.held_energy", 15 * v * v / 1890, 15 * v * v / 1800, 15 * v * v / 1710, none, none, 1426},
+		{"dc_link.bleed_power", v * v / bleedHi, v * v / bleed, v * v / bleedLo, none, none, 7.778},
+
+		{"system.y_capacitance", yLo, y, yHi, none, none, 360e-9},
+		{"system.y_energy", yLo * v * v / 2, y * v * v / 2, yHi * v * v / 2, none, none, 29.26e-3},
+
+		{"coils.parallel_resistance", coilsLo, coils, coilsHi, 5.023, none, none},
+		{"coils.pull_in", 9, 9, 9, none, 9, none},
+		{"shutdown_chain.resistance", chain, chain, chain, none, 1.085, none},
+		{"shutdown_chain.allowed", coilsLo * (10.5/9.0 - 1), coils * (10.5/9.0 - 1), coilsHi * (10.5/9.0 - 1), 0.8372, none, none},
+		{"system.coil_voltage_min", 10.5 * coilsLo / (coilsLo + chain), 10.5 * coils / (coils + chain), 10.5 * coilsHi / (coilsHi + chain), 8.635, none, none},
+		{"system.coil_voltage_nominal", 12.8 * coilsLo / (coilsLo + chain), 12.8 * coils / (coils + chain), 12.8 * coilsHi / (coilsHi + chain), 10.53, none, none},
+		{"system.low_voltage_needed", 9 * (coilsHi + chain) / coilsHi, 9 * (coils + chain) / coils, 9 * (coilsLo + chain) / coilsLo, none, none, 10.94},
+		{"contactors.right_minus.suppressed_release_time", 0.060, 0.060, 0.060, none, 0.060, none},
+
+		{"pyro.least_current", 9.5 / pyroHi, 9.5 / pyro, 9.5 / pyroLo, 1.911, none, none},
+		{"pyro.greatest_current", 13.6 / pyroHi, 13.6 / pyro, 13.6 / pyroLo, none, none, 3.375},
+		{"pyro.needed_current", 1.8, 1.8, 1.8, none, 1.8, none},
+		{"pyro.plug_resistance", 1.94, 2.3, 2.66, 1.940, none, 2.660},
+		{"pyro.test_current_allowed", 0.010, 0.010, 0.010, none, 0.010, none},
+
+		{"isolation_monitor.test_total", testLo, test, testHi, none, 97e3, none},
+		{"isolation_monitor.test_per_volt", testLo / v, test / v, testHi / v, none, 240.6, none},
+		{"isolation_monitor.test_power", 82.82e3 * (v / testHi) * (v / testHi), 82e3 * (v / test) * (v / test), 81.18e3 * (v / testLo) * (v / testLo), none, 1.417, none},
+	}
+	checkFigures(t, "sandpiper.yaml", figures)
+}
+
+// TestOldBessFigures checks the derived values of Old Bess. Source of the
+// printed figures: the project's table of computed values for this car.
+func TestOldBessFigures(t *testing.T) {
+	const (
+		v               = 40 * 3.65
+		pack            = 40*0.6e-3 + 1.5e-3
+		packLo, packHi  = 40*0.45e-3 + 1.125e-3, 40*0.75e-3 + 1.875e-3
+		c, cLo, cHi     = 4.7e-3, 3.76e-3, 5.64e-3
+		bl, blLo, blHi  = 10e3, 9.5e3, 10.5e3
+		chain           = 0.130 + 0.110 + 0.140
+		coilsLo, coilHi = 43.2 / 2, 52.8 / 2
+	)
+	ln := math.Log(v / 60.0)
+	after := func(tau float64) float64 { return v * math.Exp(-300/tau) }
+	figures := []figure{
+		{"system.max_voltage", v, v, v, none, 146.0, none},
+		{"system.nominal_voltage", 128, 128, 128, none, 128.0, none},
+		{"system.min_voltage", 100, 100, 100, none, 100.0, none},
+		{"system.energy", 128 * 180 * 3600, 128 * 180 * 3600, 128 * 180 * 3600, none, 23.04 * 3.6e6, none},
+		{"packs.main.total_resistance", packLo, pack, packHi, 19.13e-3, 25.50e-3, 31.88e-3},
+		{"packs.main.short_circuit_current", v / packHi, v / pack, v / packLo, none, 5725, 7634},
+		{"precharge.tau", 95 * cLo, 100 * c, 105 * cHi, 0.3572, 0.4700, 0.5922},
+		{"precharge.time", 95 * cLo * math.Log(20), 100 * c * math.Log(20), 105 * cHi * math.Log(20), none, 1.408, 1.774},
+		{"precharge.energy", cLo * v * v / 2, c * v * v / 2, cHi * v * v / 2, none, none, 60.11},
+		{"precharge.peak_current", v / 105.0, v / 100.0, v / 95.0, none, none, 1.537},
+		{"precharge.interval", cLo * v * v / 50, c * v * v / 50, cHi * v * v / 50, none, none, 2.404},
+		{"precharge.residual_voltage", 7.3, 7.3, 7.3, none, 7.3, none},
+		{"precharge.inrush", 7.3 / packHi, 7.3 / pack, 7.3 / packLo, none, none, 381.7},
+		{"discharge.passive_time", blLo * cLo * ln, bl * c * ln, blHi * cHi * ln, none, 41.80, 52.66},
+		{"discharge.time", blLo * cLo * ln, bl * c * ln, blHi * cHi * ln, none, 41.80, 52.66},
+		{"discharge.tau", blLo * cLo, bl * c, blHi * cHi, 35.72, none, 59.22},
+		{"discharge.allowed_time", 60, 60, 60, none, 60, none},
+		{"discharge.after_label", after(blLo * cLo), after(bl * c), after(blHi * cHi), none, none, 0.9210},
+		{"coils.parallel_resistance", coilsLo, 24, coilHi, 21.60, none, none},
+		{"shutdown_chain.resistance", chain, chain, chain, none, 0.3800, none},
+		{"system.coil_voltage_min", 11 * coilsLo / (coilsLo + chain), 11 * 24 / (24 + chain), 11 * coilHi / (coilHi + chain), 10.81, none, none},
+		{"system.low_voltage_needed", 9 * (coilHi + chain) / coilHi, 9 * (24 + chain) / 24, 9 * (coilsLo + chain) / coilsLo, none, none, 9.158},
+		{"system.y_energy", 80e-9 * v * v / 2, 100e-9 * v * v / 2, 120e-9 * v * v / 2, none, none, 1.279e-3},
+	}
+	checkFigures(t, "old_bess.yaml", figures)
+}
+
+func checkFigures(t *testing.T, file string, figures []figure) {
+	t.Helper()
+	car := load(t, file)
+	for _, f := range figures {
+		t.Run(f.name, func(t *testing.T) {
+			got, err := car.DerivedValue(f.name)
+			require.NoError(t, err)
+			for _, end := range []struct {
+				which                  string
+				want, printed, derived float64
+			}{{"lowest", f.lo, f.printedLo, got.Lo}, {"nominal", f.nominal, f.printedNominal, got.Nominal}, {"highest", f.hi, f.printedHi, got.Hi}} {
+				assert.InEpsilon(t, end.want, end.derived, 1e-9, end.which)
+				if !math.IsNaN(end.printed) {
+					lastDigit := math.Pow(10, math.Floor(math.Log10(end.printed))-3)
+					assert.InDelta(t, end.printed, end.derived, lastDigit, "%s as printed", end.which)
+				}
+			}
+		})
+	}
+}

@@ -1,0 +1,47 @@
+package vehicle
+
+import (
+	"regexp"
+
+	"hvproof/internal/diag"
+	"hvproof/internal/yamlfile"
+)
+
+// Format is the version of vehicle.yaml that this program reads.
+const Format = "1"
+
+var (
+	itemName = regexp.MustCompile(`^[a-z][a-z0-9_]*$`)
+	idName   = regexp.MustCompile(`^[a-z][a-z0-9_-]*$`)
+)
+
+// Parse reads a vehicle file. It reports every fault at once: of shape, of
+// dimension, and of sense. The vehicle is never nil, and is only to be used
+// if the list holds no fault.
+func Parse(f *yamlfile.File) (*Vehicle, diag.List) {
+	v := &Vehicle{file: f, leaves: map[string]*leaf{}, sections: map[string]diag.Place{}, items: map[string][]item{}}
+	v.env = &environment{v}
+	r := &reader{v: v, file: f}
+	if f.Root == nil {
+		var none *yamlfile.Node
+		return v, f.Decode(&none)
+	}
+	r.mapping("", f.Root)
+	if f.Root.Kind() == yamlfile.MapKind {
+		r.head()
+	}
+	v.names = v.ownNames()
+	if !r.problems.Errors() {
+		r.sense()
+		r.problems.Append(v.derive())
+	}
+	r.problems.Sort()
+	return v, r.problems
+}
+
+// A reader turns the nodes of a file into leaves.
+type reader struct {
+	v        *Vehicle
+	file     *yamlfile.File
+	problems diag.List
+}

@@ -1,0 +1,248 @@
+package vehicle
+
+import (
+	"strings"
+
+	"hvproof/internal/quantity"
+)
+
+// kind says how the value of a field is written.
+type kind int
+
+const (
+	number kind = iota // a quantity, with a tolerance if there is one
+	count              // a whole number of things, at least 1
+	truth              // true or false
+	text               // words
+	oneOf              // one of the field's choices
+	name               // the name of an item
+	names              // a list of names
+)
+
+// sense says which numbers make sense in a field.
+type sense int
+
+const (
+	positive    sense = iota // above zero, whatever the tolerance
+	notNegative              // zero, or above zero whatever the tolerance
+	fraction                 // above 0 and below 1
+	factor                   // 1 or more
+	anyNumber                // no restriction
+)
+
+// A field is one thing that a vehicle file may say.
+type field struct {
+	pattern string // dotted path; * stands for the name of an item
+	kind    kind
+	dim     quantity.Dim // of a number
+	free    bool         // a number of any dimension
+	sense   sense
+	choices []string // of oneOf
+	example string   // a value as people write it
+	meaning string   // one line, for help and for the comments of a new file
+}
+
+// schema is every field of vehicle.yaml, in the order in which a new file
+// shows them. What is not in it is an unknown key.
+var schema = []field{
+	{pattern: "format", kind: count, example: "1", meaning: "version of this file format"},
+	{pattern: "name", kind: text, example: "Sandpiper", meaning: "what the car is called"},
+	{pattern: "revision", kind: text, example: "1.10", meaning: "revision of this file or of the car, as written"},
+	{pattern: "chassis_number", kind: text, example: "SP-001", meaning: "as stamped on the car"},
+	{pattern: "note", kind: text, example: "built 2026", meaning: "anything a reader should know"},
+	{pattern: "assessed_to", kind: names, example: "[un-r100, workshop]", meaning: "the rule sets that the car is assessed to"},
+	{pattern: "required", kind: names, example: "[isolation_whole, precharge]", meaning: "the proofs that ready asks for; all built-in ones of stages A to D if absent"},
+
+	{pattern: "system.conductively_connected_ac", kind: truth, example: "true", meaning: "the AC side of the drive is joined to the DC side, as with any usual inverter; true unless stated"},
+
+	{pattern: "packs.*.cells.series", kind: count, example: "96", meaning: "cells in series"},
+	{pattern: "packs.*.cells.parallel", kind: count, example: "2", meaning: "cells in parallel"},
+	{pattern: "packs.*.cells.max", dim: quantity.Volt, example: "4.20 V", meaning: "highest voltage of a cell"},
+	{pattern: "packs.*.cells.nominal", dim: quantity.Volt, example: "3.65 V", meaning: "nominal voltage of a cell"},
+	{pattern: "packs.*.cells.min", dim: quantity.Volt, example: "3.00 V", meaning: "lowest voltage of a cell"},
+	{pattern: "packs.*.cells.resistance", dim: quantity.Ohm, example: "1.1 mΩ ±20%", meaning: "DC resistance of a cell at working temperature, for sharing"},
+	{pattern: "packs.*.cells.cold_resistance", dim: quantity.Ohm, example: "2.4 mΩ ±20%", meaning: "DC resistance of a cold cell, for sharing on a cold day"},
+	{pattern: "packs.*.cells.fault_resistance", dim: quantity.Ohm, example: "0.8 mΩ ±20%", meaning: "short-time resistance of a warm cell, for fault current and inrush"},
+	{pattern: "packs.*.capacity", dim: quantity.Coulomb, example: "42 Ah", meaning: "capacity of the pack"},
+	{pattern: "packs.*.peak_current", dim: quantity.Ampere, example: "420 A", meaning: "highest current that the pack may give"},
+	{pattern: "packs.*.path", dim: quantity.Ohm, example: "2.4 mΩ ±25%", meaning: "fuse, contactors, joints and cable from the cells to the junction"},
+	{pattern: "packs.*.y_capacitance", dim: quantity.Farad, sense: notNegative, example: "40 nF ±20%", meaning: "capacitance from one pole to chassis; 0 nF if none"},
+
+	{pattern: "drive.demand", dim: quantity.Ampere, example: "470 A", meaning: "highest current that the drive asks for"},
+	{pattern: "drive.after_pack_lost", dim: quantity.Ampere, example: "200 A", meaning: "highest current once a pack is lost"},
+	{pattern: "parallel.join_difference", dim: quantity.Volt, example: "1.0 V", meaning: "largest difference at which packs are joined"},
+
+	{pattern: "dc_link.capacitance", dim: quantity.Farad, example: "1.02 mF ±10%", meaning: "capacitance between the poles"},
+	{pattern: "dc_link.y_capacitance", dim: quantity.Farad, sense: notNegative, example: "220 nF ±20%", meaning: "capacitance from one pole to chassis; 0 nF if none"},
+	{pattern: "dc_link.bleed", dim: quantity.Ohm, example: "22 kΩ ±5%", meaning: "resistor that is always across the DC link"},
+
+	{pattern: "discharge.resistance", dim: quantity.Ohm, example: "1.8 kΩ ±5%", meaning: "resistor of the active discharge"},
+	{pattern: "discharge.pulse_energy", dim: quantity.Joule, example: "2500 J", meaning: "energy that it survives in one go"},
+	{pattern: "discharge.to", dim: quantity.Volt, example: "60 V", meaning: "voltage at which the DC link counts as discharged"},
+	{pattern: "discharge.within", dim: quantity.Second, example: "5 s", meaning: "time allowed for it"},
+
+	{pattern: "precharge.from", kind: name, example: "left", meaning: "the pack that pre-charges the DC link"},
+	{pattern: "precharge.resistance", dim: quantity.Ohm, example: "68 Ω ±5%", meaning: "pre-charge resistor"},
+	{pattern: "precharge.continuous_power", dim: quantity.Watt, example: "50 W", meaning: "power that it bears for ever"},
+	{pattern: "precharge.pulse_energy", dim: quantity.Joule, example: "900 J", meaning: "energy that it survives in one go"},
+	{pattern: "precharge.target", dim: quantity.One, sense: fraction, example: "95%", meaning: "part of the pack's voltage at which the main contactor closes"},
+	{pattern: "precharge.making_capacity", dim: quantity.Ampere, example: "10 A", meaning: "current that the pre-charge relay may close onto"},
+	{pattern: "precharge.coil", dim: quantity.Ohm, example: "80 Ω ±10%", meaning: "coil of the pre-charge relay"},
+	{pattern: "precharge.coil_on_shutdown", kind: truth, example: "true", meaning: "that coil is fed through the shutdown circuit; true unless stated"},
+
+	{pattern: "contactors.*.pack", kind: name, example: "left", meaning: "the pack that it disconnects"},
+	{pattern: "contactors.*.pole", kind: oneOf, choices: []string{"plus", "minus"}, example: "plus", meaning: "the pole that it is in"},
+	{pattern: "contactors.*.coil", dim: quantity.Ohm, example: "24 Ω ±10%", meaning: "coil resistance"},
+	{pattern: "contactors.*.pull_in", dim: quantity.Volt, example: "9.0 V", meaning: "coil voltage at which it surely closes, coil hot"},
+	{pattern: "contactors.*.drop_out", dim: quantity.Volt, example: "1.2 V", meaning: "coil voltage at which it surely opens"},
+	{pattern: "contactors.*.breaking_capacity", dim: quantity.Ampere, example: "1000 A", meaning: "current that it can open"},
+	{pattern: "contactors.*.making_capacity", dim: quantity.Ampere, example: "600 A", meaning: "current that it can close onto"},
+	{pattern: "contactors.*.operate_time", dim: quantity.Second, example: "30 ms", meaning: "time to close"},
+	{pattern: "contactors.*.release_time", dim: quantity.Second, example: "12 ms", meaning: "time to open, coil not suppressed"},
+	{pattern: "contactors.*.release_factor", dim: quantity.One, sense: factor, example: "5", meaning: "how many times longer with what is across the coil"},
+
+	{pattern: "fuses.*.pack", kind: name, example: "left", meaning: "the pack that it protects; the pack of its own name if absent"},
+	{pattern: "fuses.*.part", kind: text, example: "dcdc", meaning: "what it protects, if not a pack"},
+	{pattern: "fuses.*.rating", dim: quantity.Ampere, example: "250 A", meaning: "rated current"},
+	{pattern: "fuses.*.voltage", dim: quantity.Volt, example: "500 V", meaning: "rated DC voltage"},
+	{pattern: "fuses.*.breaking_capacity", dim: quantity.Ampere, example: "20 kA", meaning: "largest current that it breaks"},
+	{pattern: "fuses.*.minimum_breaking", dim: quantity.Ampere, example: "500 A", meaning: "smallest current that it breaks"},
+
+	{pattern: "pyro.bridge", dim: quantity.Ohm, example: "1.7..2.3 Ω", meaning: "bridge of the igniter"},
+	{pattern: "pyro.harness", dim: quantity.Ohm, sense: notNegative, example: "0.30 Ω ±20%", meaning: "wire to the igniter and back"},
+	{pattern: "pyro.series", dim: quantity.Ohm, sense: notNegative, example: "2.2 Ω ±5%", meaning: "resistor in series"},
+	{pattern: "pyro.driver_drop", dim: quantity.Volt, sense: notNegative, example: "1.0 V", meaning: "voltage lost in the driver"},
+	{pattern: "pyro.no_fire", dim: quantity.Ampere, example: "0.4 A", meaning: "current that surely does not fire it"},
+	{pattern: "pyro.all_fire", dim: quantity.Ampere, example: "1.2 A", meaning: "current that surely fires it"},
+	{pattern: "pyro.margin", dim: quantity.One, sense: factor, example: "1.5", meaning: "firing current wanted, in times all_fire"},
+	{pattern: "pyro.test_current", dim: quantity.Ampere, example: "10 mA", meaning: "the data sheet's largest test current; it can only lower the limit"},
+
+	{pattern: "low_voltage.min", dim: quantity.Volt, example: "10.5 V", meaning: "lowest supply voltage at which everything must work"},
+	{pattern: "low_voltage.nominal", dim: quantity.Volt, example: "12.8 V", meaning: "usual supply voltage"},
+	{pattern: "low_voltage.max", dim: quantity.Volt, example: "14.6 V", meaning: "highest supply voltage"},
+
+	{pattern: "shutdown.*.contact", dim: quantity.Ohm, sense: notNegative, example: "50 mΩ", meaning: "largest resistance of its contact"},
+	{pattern: "shutdown.*.wire", dim: quantity.Ohm, sense: notNegative, example: "110 mΩ", meaning: "largest resistance of the wire to the next device"},
+	{pattern: "shutdown.*.opens", kind: names, example: "[left_plus, left_minus]", meaning: "the contactors that it opens; all if absent"},
+
+	{pattern: "isolation.parts", kind: names, example: "[left, right, drive]", meaning: "the parts whose isolation is measured"},
+	{pattern: "isolation.meter_voltage", dim: quantity.Volt, example: "500 V", meaning: "test voltage for them"},
+	{pattern: "isolation_monitor.response", dim: quantity.Ohm, example: "250 kΩ ±15%", meaning: "isolation resistance at which it trips"},
+	{pattern: "isolation_monitor.internal", dim: quantity.Ohm, example: "1.2 MΩ ±15%", meaning: "its own resistance to chassis"},
+	{pattern: "isolation_monitor.within", dim: quantity.Second, example: "30 s", meaning: "time in which it trips"},
+	{pattern: "isolation_monitor.test_resistor", dim: quantity.Ohm, example: "82 kΩ ±1%", meaning: "resistor that must trip it"},
+	{pattern: "isolation_monitor.hold_resistor", dim: quantity.Ohm, example: "510 kΩ ±1%", meaning: "resistor that must not trip it"},
+	{pattern: "isolation_monitor.test_point", dim: quantity.Ohm, sense: notNegative, example: "15 kΩ", meaning: "protection resistor inside the measuring point"},
+
+	{pattern: "bonding.limit", dim: quantity.Ohm, example: "0.1 Ω", meaning: "largest resistance to chassis"},
+	{pattern: "bonding.current", dim: quantity.Ampere, example: "0.2 A", meaning: "least test current"},
+	{pattern: "bonding.points", kind: names, example: "[left_box, inverter]", meaning: "the points that are bonded to chassis"},
+
+	{pattern: "joints.*.thread", kind: text, example: "M8", meaning: "thread of the joint"},
+	{pattern: "joints.*.torque", dim: quantity.NewtonMetre, example: "17 N·m ±10%", meaning: "torque by the part maker's sheet"},
+	{pattern: "joints.*.part", kind: text, example: "left", meaning: "the part that it belongs to"},
+
+	{pattern: "workshop.isolation", dim: quantity.Ohm, example: "1 MΩ", meaning: "the shop's own least isolation"},
+	{pattern: "workshop.discharge.to", dim: quantity.Volt, example: "60 V", meaning: "the shop's own voltage that counts as discharged"},
+	{pattern: "workshop.discharge.within", dim: quantity.Second, example: "60 s", meaning: "the shop's own time allowed for it"},
+	{pattern: "workshop.wait_label", dim: quantity.Second, example: "300 s", meaning: "waiting time on the label"},
+
+	{pattern: "extra.*", free: true, sense: anyNumber, example: "0.05 Ω", meaning: "the shop's own named numbers, for its own formulas"},
+}
+
+// What may be walked over by name: the maps whose keys are names of items,
+// and the lists of names whose entries are items themselves.
+var (
+	itemMaps  = []string{"packs", "contactors", "fuses", "shutdown", "joints", "extra"}
+	itemLists = []string{"isolation.parts", "bonding.points"}
+)
+
+// A Field describes one thing that a vehicle file may say.
+type Field struct {
+	Path    string // dotted; * stands for the name of an item
+	Example string // a value as people write it
+	Meaning string // one line
+}
+
+// Fields gives every field of a vehicle file, in the order in which a new
+// file shows them.
+func Fields() []Field {
+	out := make([]Field, len(schema))
+	for i, f := range schema {
+		out[i] = Field{Path: f.pattern, Example: f.example, Meaning: f.meaning}
+	}
+	return out
+}
+
+// matches reports whether the dotted path is one that the pattern stands for.
+func matches(pattern, path string) bool {
+	p, q := strings.Split(pattern, "."), strings.Split(path, ".")
+	if len(p) != len(q) {
+		return false
+	}
+	for i := range p {
+		if p[i] != "*" && p[i] != q[i] {
+			return false
+		}
+	}
+	return true
+}
+
+// fieldOf gives the field of a dotted path.
+func fieldOf(path string) (*field, bool) {
+	for i := range schema {
+		if matches(schema[i].pattern, path) {
+			return &schema[i], true
+		}
+	}
+	return nil, false
+}
+
+// wanted says in words what belongs into a field: "a current such as 0.4 A".
+func (f *field) wanted() string {
+	switch f.kind {
+	case count:
+		return "a whole number such as " + f.example
+	case truth:
+		return "true or false"
+	case oneOf:
+		return strings.Join(f.choices, " or ")
+	case name:
+		return "a name such as " + f.example
+	case names:
+		return "a list of names such as " + f.example
+	case text:
+		return "words such as " + f.example
+	}
+	if f.free {
+		return "a quantity such as " + f.example
+	}
+	return noun(f.dim) + " such as " + f.example
+}
+
+// noun names a dimension in plain words, with its article.
+func noun(d quantity.Dim) string {
+	switch d {
+	case quantity.One:
+		return "a number"
+	case quantity.Volt:
+		return "a voltage"
+	case quantity.Ampere:
+		return "a current"
+	case quantity.Ohm:
+		return "a resistance"
+	case quantity.Farad:
+		return "a capacitance"
+	case quantity.Coulomb:
+		return "a charge"
+	case quantity.Second:
+		return "a time"
+	case quantity.Joule:
+		return "an energy"
+	case quantity.Watt:
+		return "a power"
+	case quantity.NewtonMetre:
+		return "a torque"
+	}
+	return "a quantity in " + d.String()
+}
