@@ -80,7 +80,7 @@ var kinds = map[Kind][]FieldSpec{
 	Baseline: {family(Text, "run"), maybe(Text, "reason")},
 	RunStart: {
 		need(Text, "procedure"), need(Blob, "plan"), maybe(Blob, "meters"),
-		need(Yes, "practice"), need(Yes, "rehearsal"),
+		need(Yes, "practice"), need(Yes, "rehearsal"), need(Date, "date"), // local date at the start
 		need(Person, "operator"), maybe(Person, "witness"), maybe(Person, "releaser"),
 		family(Text, "person"),     // ID and what they do: scribe, safety watch
 		family(Text, "instrument"), // ROLE ID
@@ -92,6 +92,7 @@ var kinds = map[Kind][]FieldSpec{
 	Ambient: {
 		maybe(Number, "temperature"), // K
 		maybe(Number, "humidity"),    // 0 to 1
+		{Name: "surface", Type: Word, Need: Optional, Words: []string{"wet", "dry"}},
 		maybe(Text, "instrument"), maybe(Text, "text"),
 	},
 	Reading: {
@@ -111,7 +112,7 @@ var kinds = map[Kind][]FieldSpec{
 	},
 	Computed: {
 		need(Count, "attempt"), need(Text, "function"),
-		maybe(Number, "value"), maybe(Text, "unit"),
+		maybe(Number, "value"), maybe(Number, "low"), maybe(Number, "high"), maybe(Text, "unit"),
 		{Name: "bound", Type: Word, Need: Optional, Words: []string{"above", "below"}},
 		maybe(Number, "u"), family(Text, "input"), // NAME INDEX-or-value
 		maybe(Text, "decision"), maybe(Text, "rule"),

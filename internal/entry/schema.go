@@ -89,18 +89,56 @@ func (b Body) Blobs() [][32]byte {
 }
 
 var (
-	personID   = regexp.MustCompile(`^[a-z][a-z0-9.-]{0,62}$`)
-	keyText    = regexp.MustCompile(`^[^\s+]+\+[0-9a-f]{8}\+[A-Za-z0-9+/]{44}$`)
-	digestText = regexp.MustCompile(`^[0-9a-f]{64}$`)
-	runID      = regexp.MustCompile(`^[A-Za-z0-9][A-Za-z0-9._-]{0,127}$`)
-	stepPath   = regexp.MustCompile(`^[a-z0-9_]+([.:][a-z0-9_]+)*$`)
-	zoneText   = regexp.MustCompile(`^[+-](0[0-9]|1[0-4]):[0-5][0-9]$`)
-	roleNames  = [...]string{"operator", "witness", "releaser"}
+	personID  = regexp.MustCompile(`^[a-z][a-z0-9.-]{0,62}$`)
+	keyText   = regexp.MustCompile(`^[^\s+]+\+[0-9a-f]{8}\+[A-Za-z0-9+/]{44}$`)
+	roleNames = [...]string{"operator", "witness", "releaser"}
 )
 
 // IsPerson reports whether text is a person's id: a lower-case letter, then
 // up to 62 letters, digits, '.' and '-'.
 func IsPerson(text string) bool { return personID.MatchString(text) }
+
+// isRun accepts [A-Za-z0-9][A-Za-z0-9._-]*, 128 bytes at most.
+func isRun(s string) bool {
+	if s == "" || len(s) > 128 || s[0] == '.' || s[0] == '_' || s[0] == '-' {
+		return false
+	}
+	for i := range len(s) {
+		if c := s[i]; !isLowerOrDigit(c) && (c < 'A' || c > 'Z') && c != '.' && c != '_' && c != '-' {
+			return false
+		}
+	}
+	return true
+}
+
+// isPath accepts words of [a-z0-9_] with one '.' or ':' between two.
+func isPath(s string) bool {
+	word := false
+	for i := range len(s) {
+		switch c := s[i]; {
+		case isLowerOrDigit(c) || c == '_':
+			word = true
+		case (c == '.' || c == ':') && word:
+			word = false
+		default:
+			return false
+		}
+	}
+	return word
+}
+
+// isZone accepts +00:00 to ±14:59, but for -00:00.
+func isZone(s string) bool {
+	if len(s) != 6 || s[0] != '+' && s[0] != '-' || s[3] != ':' || s == "-00:00" {
+		return false
+	}
+	for _, i := range [...]int{1, 2, 4, 5} {
+		if s[i] < '0' || s[i] > '9' {
+			return false
+		}
+	}
+	return s[1:3] <= "14" && s[4] <= '5'
+}
 
 func (s FieldSpec) check(value string) error {
 	ok := true
@@ -135,7 +173,7 @@ func (s FieldSpec) check(value string) error {
 		_, err := ParseHash(value)
 		return err
 	case Digest, Blob:
-		ok = digestText.MatchString(value)
+		ok = len(value) == 64 && strings.Trim(value, "0123456789abcdef") == ""
 	}
 	if !ok {
 		return fmt.Errorf("%.40q is not a %s", value, s.Type)

@@ -96,11 +96,12 @@ func span(from, to int64) []int64 {
 
 func (b *batch) hashes(index int64) []tlog.Hash { return b.stored[index-b.from] }
 
-// signatures verifies those whose key is known.
+// signatures verifies those whose key is known; that the note names just this
+// key, the register has looked at.
 func (b *batch) signatures() []Finding {
 	var faults []Finding
 	for i := range b.items {
-		if it := &b.items[i]; it.key != nil && !it.note.Verify(it.key) {
+		if it := &b.items[i]; it.key != nil && !it.note.verify(it.key) {
 			faults = append(faults, finding(it.at, BadSignature, "the signature of %s does not belong to this text", it.note.Signer))
 		}
 	}

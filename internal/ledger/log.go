@@ -72,7 +72,7 @@ func Open(ctx context.Context, st Storage, origin string, logKey note.Signer, cl
 
 // catchUp reads the entries that l does not know yet.
 func (l *Log) catchUp(ctx context.Context) error {
-	size, err := l.st.Size(ctx, l.origin)
+	size, checkpoint, err := snapshot(ctx, l.st, l.origin)
 	if err != nil {
 		return err
 	}
@@ -103,8 +103,7 @@ func (l *Log) catchUp(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	checkpoint, err := l.agree(ctx, tree, &next.register)
-	if err != nil {
+	if err := l.agree(ctx, tree, &next.register, checkpoint); err != nil {
 		return err
 	}
 	l.fold, l.tree, l.checkpoint = next, *tree, checkpoint
@@ -112,32 +111,28 @@ func (l *Log) catchUp(ctx context.Context) error {
 }
 
 // agree holds the entries against the stored hashes that the next append will
-// build on, and against the stored checkpoint.
-func (l *Log) agree(ctx context.Context, tree *frontier, register *people.Register) ([]byte, error) {
+// build on, and against the checkpoint.
+func (l *Log) agree(ctx context.Context, tree *frontier, register *people.Register, checkpoint []byte) error {
 	stored, err := l.st.ReadHashes(ctx, l.origin, edge(tree.size))
 	if err != nil {
-		return nil, err
+		return err
 	}
 	root := tree.root()
 	if (&frontier{tree.size, stored}).root() != root {
-		return nil, fmt.Errorf("the entries do not match their stored tree hashes: %s", advice)
+		return fmt.Errorf("the entries do not match their stored tree hashes: %s", advice)
 	}
-	raw, err := l.st.Checkpoint(ctx, l.origin)
+	c, err := ParseCheckpoint(checkpoint)
 	if err != nil {
-		return nil, err
-	}
-	c, err := ParseCheckpoint(raw)
-	if err != nil {
-		return nil, fmt.Errorf("checkpoint: %w: %s", err, advice)
+		return fmt.Errorf("checkpoint: %w: %s", err, advice)
 	}
 	name, key := register.LogKey()
 	if name != l.key.Name() || people.KeyHash(name, key) != l.key.KeyHash() {
-		return nil, fmt.Errorf("the log's key here is not the one that entry 0 declares: %s", advice)
+		return fmt.Errorf("the log's key here is not the one that entry 0 declares: %s", advice)
 	}
 	if c.Origin != l.origin || c.Size != tree.size || c.Root != root || !c.Verify(key) {
-		return nil, fmt.Errorf("the checkpoint does not belong to the entries: %s", advice)
+		return fmt.Errorf("the checkpoint does not belong to the entries: %s", advice)
 	}
-	return raw, nil
+	return nil
 }
 
 // Size is the number of entries that the log knows of.

@@ -49,7 +49,7 @@ func (s *sequence) faults(signed, size int64) []Finding {
 		inPlace[p.stated] = inPlace[p.stated] || p.at == p.stated
 	}
 	var single []placed
-	end := max(s.straight, signed)
+	end := s.straight
 	for _, p := range s.rest {
 		switch {
 		case p.stated > 2*bound+1: // no removal explains that
@@ -63,8 +63,8 @@ func (s *sequence) faults(signed, size int64) []Finding {
 			end = max(end, p.stated+1)
 		}
 	}
-	if int64(len(s.rest))+s.straight < size {
-		end = max(end, size)
+	if int64(len(s.rest))+s.straight < bound { // else doubled ones fill the places
+		end = max(end, bound)
 	}
 	for index := s.straight; index < end; index++ {
 		first := index

@@ -3,6 +3,7 @@ package ledger
 import (
 	"context"
 	"errors"
+	"fmt"
 
 	"golang.org/x/mod/sumdb/tlog"
 )
@@ -59,4 +60,25 @@ func hashReader(ctx context.Context, st Storage, origin string) tlog.HashReader 
 		}
 		return st.ReadHashes(ctx, origin, indexes)
 	})
+}
+
+// snapshot reads the size and the checkpoint that belong together, though
+// somebody may append in between.
+func snapshot(ctx context.Context, st Storage, origin string) (size int64, checkpoint []byte, err error) {
+	for range retries {
+		if size, err = st.Size(ctx, origin); err != nil {
+			return 0, nil, err
+		}
+		if checkpoint, err = st.Checkpoint(ctx, origin); err != nil {
+			return 0, nil, err
+		}
+		again, err := st.Size(ctx, origin)
+		if err != nil {
+			return 0, nil, err
+		}
+		if again == size {
+			return size, checkpoint, nil
+		}
+	}
+	return 0, nil, fmt.Errorf("reading the head of %s: others appended %d times meanwhile: %w", origin, retries, ErrMoved)
 }

@@ -120,14 +120,12 @@ func (v *verifier) fault(f ...Finding) {
 }
 
 // open reads sizes and checkpoints.
-func (v *verifier) open(ctx context.Context) (err error) {
-	if v.size, err = v.st.Size(ctx, v.origin); err != nil {
-		return err
-	}
-	raw, err := v.st.Checkpoint(ctx, v.origin)
+func (v *verifier) open(ctx context.Context) error {
+	size, raw, err := snapshot(ctx, v.st, v.origin)
 	if err != nil {
 		return err
 	}
+	v.size = size
 	v.checkpoint = readCompared("the log's checkpoint", raw)
 	v.end = max(v.size, v.checkpoint.Size)
 	if v.opt.Remembered != nil {
@@ -281,15 +279,25 @@ func (v *verifier) judgeItem(it *item) error {
 			v.blobs[digest] = it.at
 		}
 	}
-	// A key counts only if its introduction was signed. Entry 0 is taken at
-	// its word, fault or not: without it nothing else could be judged.
-	if len(faults) == 0 && moves(it.e.Kind) && (it.e.Kind == entry.Start || it.note.verify(key)) {
-		if err := v.fold.apply(it.e, it.note.Signer); err != nil {
-			v.fault(finding(it.at, WrongSigner, "%v", err))
-		}
+	if err := v.apply(it, len(faults) == 0); err != nil {
+		v.fault(finding(it.at, WrongSigner, "%v", err))
 	}
 	if v.opt.Observer != nil {
 		v.opt.Observer(it.at, it.e, it.note.Signer, it.raw)
+	}
+	return nil
+}
+
+// apply lets an entry change what later ones are judged by. A key counts only
+// if its introduction was allowed and is signed. Entry 0 is taken at its word
+// if it can be, fault or not: without it nothing else could be judged.
+func (v *verifier) apply(it *item, allowed bool) error {
+	switch {
+	case it.e.Kind == entry.Start && !allowed:
+		_ = v.fold.apply(it.e, it.note.Signer) // why it cannot be was reported
+		return nil
+	case it.e.Kind == entry.Start || allowed && moves(it.e.Kind) && it.note.verify(it.key):
+		return v.fold.apply(it.e, it.note.Signer)
 	}
 	return nil
 }
