@@ -7,8 +7,9 @@ const NotRecognised = "a folder that some program copies to other devices by its
 // over a network, or may be: there SQLite's locks and the synchronising of a
 // write can fail without a word. It is empty otherwise, also where the kind of
 // file system cannot be asked.
-func networkWarning(dir string) string {
-	kind := networkFileSystem(dir)
+func networkWarning(dir string) string { return warningFor(dir, networkFileSystem(dir)) }
+
+func warningFor(dir, kind string) string {
 	if kind == "" {
 		return ""
 	}

@@ -22,10 +22,11 @@ var _ ledger.Storage = (*Store)(nil)
 // Store is an open car folder. Its methods may be called from several
 // goroutines at once.
 type Store struct {
-	dir   string // car folder, absolute
-	path  string // of the database, in words to people
-	db    *sql.DB
-	lease *lease // nil when reading
+	dir     string // car folder, absolute
+	path    string // of the database, in words to people
+	db      *sql.DB
+	lease   *lease // nil when reading
+	writing        // statements, not prepared when reading
 
 	readOnly bool
 	still    *snapshot // nil unless the file must not change while it is read
@@ -114,6 +115,9 @@ func openWriter(dir string) (*Store, error) {
 	if err := migrate(ctx, s.db, steps); err != nil {
 		return nil, errors.Join(fault(err, s.path, "preparing the tables"), s.db.Close())
 	}
+	if err := s.writing.prepare(ctx, s.db); err != nil {
+		return nil, errors.Join(fault(err, s.path, "opening for writing"), s.db.Close())
+	}
 	if isNew {
 		// SQLite makes a database's contents durable, not its name.
 		if err := syncFolder(dir); err != nil {
@@ -184,23 +188,27 @@ func (s *Store) Warnings() []string {
 	return nil
 }
 
+// checks are questions whose answer is ok for a database that is whole.
+var checks = []string{
+	`PRAGMA integrity_check(1)`,
+	`SELECT coalesce((SELECT 'an entry has no log' FROM pragma_foreign_key_check), 'ok')`,
+	`SELECT coalesce((SELECT 'a log has another number of entries than it says' FROM log
+		WHERE size <> (SELECT count(*) FROM entry WHERE entry.origin = log.origin)), 'ok')`,
+}
+
 // Check asks SQLite whether the database is whole, which takes a time that grows
 // with it. It says nothing about what the entries say: that is [ledger.Verify].
 func (s *Store) Check(ctx context.Context) error {
-	for _, question := range []string{"PRAGMA integrity_check(1)", "SELECT 'ok' FROM (SELECT count(*) AS n FROM pragma_foreign_key_check) WHERE n = 0"} {
+	for _, question := range checks {
 		var answer string
-		err := s.db.QueryRowContext(ctx, question).Scan(&answer)
-		if errors.Is(err, sql.ErrNoRows) {
-			answer, err = "there are entries without a log", nil
-		}
-		if err != nil {
-			return fault(err, s.path, "checking")
+		if err := s.read(s.db.QueryRowContext(ctx, question).Scan(&answer)); err != nil {
+			return err
 		}
 		if answer != "ok" {
 			return diag.Machine(hintDamaged, "%s: the database is damaged: %s", s.path, answer)
 		}
 	}
-	return s.unchanged()
+	return nil
 }
 
 // mayWrite refuses to write where the folder was opened for reading.
