@@ -64,6 +64,9 @@ func present(path string) formula.Var { return formula.Var{Name: path, IsBool: t
 // absent gives the variable of a name that the schema knows and the file
 // does not give.
 func (e *environment) absent(path string) (formula.Var, bool) {
+	if strings.Contains(path, "*") {
+		return e.pattern(path)
+	}
 	if f, ok := fieldOf(path); ok && !f.free {
 		if !e.itemExists(f.pattern, path) {
 			return formula.Var{}, false
@@ -72,9 +75,6 @@ func (e *environment) absent(path string) (formula.Var, bool) {
 			Name: path, Dim: f.dim, IsBool: f.kind != number && f.kind != count,
 			Absent: fmt.Sprintf("write %s in vehicle.yaml, %s", path, f.wanted()),
 		}, true
-	}
-	if strings.Contains(path, "*") {
-		return e.pattern(path)
 	}
 	if isSection(path) {
 		return formula.Var{Name: path, IsBool: true,
