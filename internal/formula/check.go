@@ -96,7 +96,11 @@ func (c *checker) binary(t *tree) term {
 		}
 	}
 	if a.truth || b.truth {
-		return c.fail(t.at, t.past, "", "cannot %s %s and %s", verbs[t.text], a.kind(), b.kind())
+		and := "and"
+		if verb(t.text) == "compare" {
+			and = "with"
+		}
+		return c.fail(t.at, t.past, "", "cannot %s %s %s %s", verb(t.text), a.kind(), and, b.kind())
 	}
 	switch t.text {
 	case "+", "-":
@@ -107,8 +111,20 @@ func (c *checker) binary(t *tree) term {
 	return c.compare(t, a, b)
 }
 
-var verbs = map[string]string{"+": "add", "-": "subtract", "*": "multiply", "/": "divide",
-	"<": "compare", "<=": "compare", ">": "compare", ">=": "compare", "==": "compare", "!=": "compare"}
+// verb says in messages what an operator does.
+func verb(operator string) string {
+	switch operator {
+	case "+":
+		return "add"
+	case "-":
+		return "subtract"
+	case "*":
+		return "multiply"
+	case "/":
+		return "divide"
+	}
+	return "compare"
+}
 
 const celsiusHint = "°C is a point on the scale; a difference of temperatures is written in K"
 
@@ -134,7 +150,7 @@ func (c *checker) additive(t *tree, a, b term) term {
 
 func (c *checker) product(t *tree, a, b term) term {
 	if a.celsius || b.celsius {
-		return c.fail(t.at, t.past, celsiusHint, "cannot %s a temperature in °C", verbs[t.text])
+		return c.fail(t.at, t.past, celsiusHint, "cannot %s a temperature in °C", verb(t.text))
 	}
 	sign, o := 1, opMul
 	if t.text == "/" {

@@ -1,7 +1,5 @@
 package formula
 
-// limits of the operations that not every number can enter.
-
 // outside says whether the ranges x of a node's operands leave the domain of
 // its operation; which is the operand, operation and reason are for the error.
 func outside(o op, x []interval) (which int, operation, reason string, bad bool) {
@@ -31,6 +29,6 @@ func outside(o op, x []interval) (which int, operation, reason string, bad bool)
 
 // tooLarge is the error of a result beyond the numbers of the machine.
 func (p *program) tooLarge(at int32) error {
-	return &DomainError{Operation: "computing", Operand: p.nodes[at].text, Reason: "is too large a number",
-		Lo: maxNumber, Hi: maxNumber, Dim: p.nodes[at].dim, Inputs: p.inputsOf(at)}
+	return &DomainError{Operand: p.nodes[at].text, Reason: "is too large a number",
+		Lo: -maxNumber, Hi: maxNumber, Dim: p.nodes[at].dim, Inputs: p.inputsOf(at)}
 }

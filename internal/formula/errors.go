@@ -22,7 +22,7 @@ func (e *AbsentError) Error() string {
 // operand: a divisor that can be zero, a logarithm of what can be negative, a
 // number too large.
 type DomainError struct {
-	Operation string       // "division by", "ln", …
+	Operation string       // "division by", "ln of", …; "" for a number too large
 	Operand   string       // as written in the formula
 	Reason    string       // what the range must not do
 	Lo, Hi    float64      // range of the operand, SI
@@ -32,7 +32,11 @@ type DomainError struct {
 
 func (e *DomainError) Error() string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s %s: %s %s", e.Operation, e.Operand, span(e.Lo, e.Hi, e.Dim), e.Reason)
+	if e.Operation == "" {
+		fmt.Fprintf(&b, "%s %s", e.Operand, e.Reason)
+	} else {
+		fmt.Fprintf(&b, "%s %s: %s %s", e.Operation, e.Operand, span(e.Lo, e.Hi, e.Dim), e.Reason)
+	}
 	if len(e.Inputs) > 0 && !(len(e.Inputs) == 1 && e.Inputs[0] == e.Operand) {
 		shown := e.Inputs
 		if len(shown) > 6 {

@@ -99,8 +99,10 @@ func (t *tape) derive(st *step, x []interval, active []bool) {
 				d = g(0).sub(v.mul(g(1))).div(x[1])
 			}
 		case opShare: // s = a/(a+b), s' = (a'·(1-s) - b'·s)/(a+b)
-			rest := point(1).sub(v).meet(interval{0, 1})
-			d = g(0).mul(rest).sub(g(1).mul(v)).div(x[0].add(x[1]))
+			if !st.same {
+				rest := point(1).sub(v).meet(interval{0, 1})
+				d = g(0).mul(rest).sub(g(1).mul(v)).div(x[0].add(x[1]))
+			}
 		case opMin, opMax, opCond:
 			d = t.active(st, x, g)
 		default:

@@ -3,7 +3,6 @@ package formula
 import (
 	"errors"
 	"fmt"
-	"math"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -34,36 +33,30 @@ func scanLiteral(src string, pos int) (token, *fault) {
 func parseLiteral(src string, pos, to, unit, last int) (token, *fault) {
 	number, word := src[pos:to], src[unit:last]
 	v, err := quantity.Parse(strings.TrimSpace(number + " " + word))
-	if err == nil && (math.IsInf(v.SI, 0) || math.IsNaN(v.SI)) {
-		err = errors.New("number is too large")
-	}
 	if err == nil {
-		return token{kind: tokenLiteral, text: src[pos:last], from: pos, to: last, value: v,
-			celsius: strings.Contains(word, "°C") || strings.Contains(word, "℃")}, nil
+		return token{kind: tokenLiteral, text: src[pos:last], from: pos, to: last, value: v, celsius: isScale(word)}, nil
 	}
 	f := &fault{pos, last, err.Error(), ""}
 	var syntax *quantity.SyntaxError
 	if errors.As(err, &syntax) {
-		f.hint = syntax.Hint
+		f.message, f.hint = syntax.Message, syntax.Hint
 	}
-	if _, bare := quantity.Parse(number); bare == nil && word != "" {
-		f.from, f.message = unit, fmt.Sprintf("unknown unit %q", word)
-		if head, tail, ok := strings.Cut(word, "/"); ok {
-			if _, err := quantity.Parse(number + " " + head); err == nil {
-				f.hint = fmt.Sprintf("to divide by a value called %q, put spaces around the /", tail)
-				if u, ok := nearestUnit(tail); ok {
-					f.hint = fmt.Sprintf("did you mean %s/%s?", head, u)
-				}
-				return token{}, f
-			}
-		}
-		if f.hint == "" {
-			if u, ok := nearestUnit(word); ok {
-				f.hint = fmt.Sprintf("did you mean %s?", u)
-			}
+	if _, err := quantity.Parse(number); err != nil || word == "" {
+		return token{}, f
+	}
+	f.from, f.message = unit, fmt.Sprintf("unknown unit %q", word)
+	if head, tail, ok := strings.Cut(word, "/"); ok && f.hint == "" {
+		if _, err := quantity.Parse(number + " " + head); err == nil {
+			f.hint = fmt.Sprintf("to divide by a value called %q, put spaces around the /", tail)
 		}
 	}
 	return token{}, f
+}
+
+// isScale says whether a unit is a scale with a zero of its own, as °C is.
+func isScale(unit string) bool {
+	zero, err := quantity.Parse("0 " + unit)
+	return unit != "" && err == nil && zero.SI != 0
 }
 
 // numberEnd returns where the number that begins at pos ends.

@@ -4,6 +4,7 @@ import (
 	"strings"
 
 	"hvproof/internal/diag"
+	"hvproof/internal/quantity"
 )
 
 // mention is a place in the text where values of the car stand, for the
@@ -47,8 +48,8 @@ func (c *checker) unknown(t *tree) term {
 	hint := ""
 	if near, ok := diag.Nearest(t.text, names); ok {
 		hint = "did you mean " + near + "?"
-	} else if u, ok := nearestUnit(t.text); ok && !strings.Contains(t.text, ".") {
-		hint = "a unit needs a number before it, as in 1 " + u
+	} else if _, err := quantity.Parse("1 " + t.text); err == nil {
+		hint = "a unit needs a number before it, as in 1 " + t.text
 	}
 	return c.fail(t.from, t.to, hint, "unknown value %q", t.text)
 }
@@ -157,20 +158,3 @@ func (c *checker) nearestPattern(pattern string) string {
 	}
 	return ""
 }
-
-// nearestUnit finds a likely spelling of a unit.
-func nearestUnit(word string) (string, bool) {
-	for _, u := range commonUnits {
-		if strings.EqualFold(u, word) && u != word {
-			return u, true
-		}
-	}
-	if near, ok := diag.Nearest(word, commonUnits); ok && near != word {
-		return near, true
-	}
-	return "", false
-}
-
-// commonUnits are the units offered as corrections.
-var commonUnits = []string{"V", "mV", "kV", "A", "mA", "kA", "Ω", "mΩ", "kΩ", "MΩ", "F", "mF", "µF", "nF", "s", "ms", "min",
-	"W", "kW", "J", "kJ", "Hz", "kHz", "K", "°C", "Ah", "N·m", "Ω/V", "%", "mm"}

@@ -92,6 +92,9 @@ func outward(o op, x []interval, same bool) interval {
 		return a.abs()
 	case opShare:
 		b := x[1]
+		if same {
+			return point(0.5)
+		}
 		return interval{divDown(a.lo, addUp(a.lo, b.hi)), divUp(a.hi, addDown(a.hi, b.lo))}
 	case opParallel:
 		return parallelOf(x)

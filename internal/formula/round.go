@@ -86,11 +86,14 @@ func mulUp(a, b float64) float64 { return -mulDown(-a, b) }
 func divUp(a, b float64) float64 { return -divDown(-a, b) }
 
 func sqrtUp(a float64) float64 {
-	s := sqrtDown(a)
-	if r := math.FMA(-s, s, a); r == 0 && a >= tiny || a == 0 {
-		return s
+	s := math.Sqrt(a)
+	switch {
+	case a == 0:
+		return 0
+	case a < tiny || math.FMA(-s, s, a) > 0:
+		return up(s)
 	}
-	return up(s)
+	return s
 }
 
 // The elementary functions of package math are taken to be good to two units

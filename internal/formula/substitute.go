@@ -15,9 +15,8 @@ const digits = 4
 const shownValues = 12
 
 // substituted is the formula as written with the car's values in place of
-// their names: an exact value as "(403.2 V)", a range with both ends, rounded
-// outward, as "(64.60 Ω … 71.40 Ω)", a value the car does not give as
-// "missing".
+// their names: an exact value as "(403.2 V)", a range with both ends as
+// "(64.6 Ω … 71.4 Ω)", a value the car does not give as "missing".
 func (f *Formula) substituted() string {
 	mentions := append([]mention(nil), f.mentions...)
 	sort.Slice(mentions, func(i, j int) bool { return mentions[i].from < mentions[j].from })
@@ -86,11 +85,12 @@ func truthText(t truth) string {
 	return "undecided"
 }
 
-// span prints a range of SI values, rounded outward.
+// span prints a range of SI values, rounded to the nearest: these are numbers
+// to follow a sum by, not limits.
 func span(lo, hi float64, dim quantity.Dim) string {
-	if lo == hi {
-		return quantity.Format(quantity.Value{SI: lo, Dim: dim}, digits, quantity.RoundNearest)
+	text := quantity.Format(quantity.Value{SI: lo, Dim: dim}, digits, quantity.RoundNearest)
+	if lo != hi {
+		text += " … " + quantity.Format(quantity.Value{SI: hi, Dim: dim}, digits, quantity.RoundNearest)
 	}
-	return quantity.Format(quantity.Value{SI: lo, Dim: dim}, digits, quantity.RoundDown) + " … " +
-		quantity.Format(quantity.Value{SI: hi, Dim: dim}, digits, quantity.RoundUp)
+	return text
 }
