@@ -52,14 +52,42 @@ func meant(word, number string) string {
 			return "write mF (millifarad) or µF (microfarad), whichever is meant"
 		}
 	}
+	if hint := knownMishap(word); hint != "" {
+		return hint
+	}
 	if unit, ok := spelledOut[lower]; ok {
 		return say(unit)
 	}
 	if unit := otherCase(word); unit != "" {
 		return say(unit)
 	}
-	if near := nearestUnit(lower); near != "" {
+	if near := nearestUnit(word); near != "" {
 		return say(near)
+	}
+	return ""
+}
+
+// knownMishap explains a prefix alone, a prefix that the unit does not take,
+// and force or length of a torque alone.
+func knownMishap(word string) string {
+	first, n := utf8.DecodeRuneInString(word)
+	for _, p := range prefixes {
+		if p.letter != string(first) && (p.letter != "µ" || first != 'u') {
+			continue
+		}
+		if word == p.letter || word == "u" {
+			return "write the unit after the prefix, as in 4.7 kΩ"
+		}
+		for _, s := range symbols {
+			if s.name == word[n:] && !s.torque && otherCase(word) == "" {
+				return "write it in " + s.name + " without the prefix"
+			}
+		}
+	}
+	for _, s := range symbols {
+		if s.torque && s.name == word {
+			return "a torque is written 12.5 lbf·ft or 17 N·m"
+		}
 	}
 	return ""
 }
@@ -101,7 +129,8 @@ func unitNames() []string {
 
 // nearestUnit finds the spelled-out word or unit of at least three letters
 // that is one letter away.
-func nearestUnit(lower string) string {
+func nearestUnit(word string) string {
+	lower := strings.ToLower(word)
 	if utf8.RuneCountInString(lower) < 3 {
 		return ""
 	}
@@ -115,7 +144,11 @@ func nearestUnit(lower string) string {
 			if unit, ok := spelledOut[spelling]; ok {
 				return unit
 			}
-			return strings.TrimSuffix(strings.TrimSuffix(spelling, "ohms"), "ohm") + "Ω"
+			unit := strings.TrimSuffix(strings.TrimSuffix(spelling, "ohms"), "ohm") + "Ω"
+			if strings.HasPrefix(word, "M") {
+				unit = "MΩ"
+			}
+			return unit
 		}
 	}
 	return ""

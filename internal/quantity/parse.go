@@ -1,8 +1,6 @@
 package quantity
 
-import (
-	"math/big"
-)
+import "math/big"
 
 // Parse reads a value with its unit: "4.7 kΩ", "95 %" (0.95), "12 Ah"
 // (43200 C), "17 °C" (290.15 K). A number without unit is a plain number. The
@@ -18,13 +16,22 @@ func Parse(text string) (Value, error) {
 		return Value{}, fault
 	}
 	if !s.end() {
-		return Value{}, s.trailing("")
+		return Value{}, s.trailing("is a range, not a value", "")
 	}
-	x, fault := s.float(n.rat(u))
+	x, fault := s.value(n, u)
 	if fault != nil {
 		return Value{}, fault
 	}
 	return Value{SI: x, Dim: u.dim}, nil
+}
+
+// value gives the number in base units.
+func (s *scanner) value(n number, u unit) (float64, *SyntaxError) {
+	r := n.rat(u)
+	if u.celsius && r.Sign() < 0 {
+		return 0, s.fault(0, belowZero, "")
+	}
+	return s.float(r)
 }
 
 // quantity reads a number and the unit after it, if any.
@@ -48,26 +55,31 @@ func (s *scanner) quantity() (number, unit, *SyntaxError) {
 	return n, u, nil
 }
 
-// trailing explains what stands after a quantity.
-func (s *scanner) trailing(hint string) *SyntaxError {
+// trailing explains what stands after a quantity; rangeFault is what a sign
+// of a range there means.
+func (s *scanner) trailing(rangeFault, hint string) *SyntaxError {
 	s.space()
 	at := s.pos
 	rest := s.rest()
 	switch {
 	case s.accept("±", "+/-", "+-", "..", "…") != "":
 		s.pos = at
-		return s.fault(at, "is a range, not a value", hint)
-	case s.accept("–", "—", "-", "to ") != "" && rest != "":
-		return s.fault(at, "has something after the quantity: "+quote(rest), "a range is written 47..53 Ω, a tolerance 50 Ω ±5%")
+		return s.fault(at, rangeFault, hint)
+	case s.accept("–", "—", "-", "to ") != "":
+		return s.fault(at, "has something after the quantity: "+quote(rest), rangeHint)
 	}
-	if hint == "" {
-		if word := s.unitWord(); word != "" && s.end() {
+	if word := s.unitWord(); hint == "" && word != "" && s.end() {
+		if _, bad := parseUnit(word); bad == nil {
 			hint = "join the parts of a unit with ·, as in N·m"
 		}
 	}
 	s.pos = at
 	return s.fault(at, "has something after the quantity: "+quote(rest), hint)
 }
+
+const belowZero = "is below absolute zero"
+
+const rangeHint = "a range is written 47..53 Ω, a tolerance 50 Ω ±5%"
 
 // ParseRange reads a value with the tolerance of a part: "1.02 mF ±10%",
 // "17 N·m ±0.5 N·m", "12 V -10%/+20%", "12 V +2 V/-1 V", "47..53 Ω", or a
@@ -105,7 +117,7 @@ func (s *scanner) rangeOf() (Range, *SyntaxError) {
 		}
 	case s.accept("±", "+/-", "+-") != "":
 		var t *big.Rat
-		if t, fault = s.tolerance(n, u, true); fault == nil {
+		if t, fault = s.tolerance(n, u, "±"); fault == nil {
 			lo.Sub(nominal, t)
 			hi.Add(nominal, t)
 		}
@@ -116,7 +128,10 @@ func (s *scanner) rangeOf() (Range, *SyntaxError) {
 		return Range{}, fault
 	}
 	if !s.end() {
-		return Range{}, s.trailing("")
+		return Range{}, s.trailing("has a second tolerance", "")
+	}
+	if u.celsius && lo.Sign() < 0 {
+		return Range{}, s.fault(0, belowZero, "")
 	}
 	r := Range{Dim: dim}
 	for _, part := range []struct {
@@ -147,14 +162,18 @@ func (s *scanner) ends(n number, u unit) (lo, hi *big.Rat, dim Dim, fault *Synta
 		return nil, nil, Dim{}, s.fault(at, "has ends in "+u.dim.String()+" and "+v.dim.String(), "write both ends in one unit, as in 47..53 Ω")
 	}
 	lo, hi = n.rat(u), m.rat(v)
+	if u.celsius && lo.Sign() < 0 {
+		return nil, nil, Dim{}, s.fault(0, belowZero, "")
+	}
 	if lo.Cmp(hi) > 0 {
 		return nil, nil, Dim{}, s.fault(0, "has its lower end above its upper one", "write the lower end first")
 	}
 	return lo, hi, u.dim, nil
 }
 
-// tolerance reads "10%" or "0.5 N·m" and gives its size in base units.
-func (s *scanner) tolerance(n number, u unit, both bool) (*big.Rat, *SyntaxError) {
+// tolerance reads "10%" or "0.5 N·m" after the sign ±, + or - and gives its
+// size in base units.
+func (s *scanner) tolerance(n number, u unit, sign string) (*big.Rat, *SyntaxError) {
 	s.space()
 	at := s.pos
 	if s.accept("-", "+", "−") != "" {
@@ -170,18 +189,20 @@ func (s *scanner) tolerance(n number, u unit, both bool) (*big.Rat, *SyntaxError
 		return nil, s.fault(at, "has a percentage of a percentage, which can be read in two ways", "write both ends, as in 94..96 %")
 	case share && u.celsius:
 		return nil, s.fault(at, "has a percentage of a temperature", "write it in kelvin, as in 20 °C ±2 K")
-	case share && t.digits != "" && n.scaled(u).Sign() == 0:
+	case share && n.scaled(u).Sign() == 0:
 		return nil, s.fault(at, "has a percentage of zero", "write the tolerance with its unit")
-	case share && !both && n.neg:
+	case share && sign != "±" && n.neg:
 		return nil, s.fault(at, "has unequal percentages of a negative value, which can be read in two ways", "write both ends, as in -13..-11 V")
 	case share:
 		size := new(big.Rat).Mul(n.scaled(u), t.scaled(v))
-		if size.Abs(size).Cmp(new(big.Rat).Abs(n.scaled(u))) > 0 && both {
+		if size.Abs(size).Cmp(new(big.Rat).Abs(n.scaled(u))) > 0 && sign != "+" {
 			return nil, s.fault(at, "has a tolerance above 100 %", "")
 		}
 		return size, nil
 	case v.dim == One && v.shift == 0 && u.dim != One:
-		return nil, s.fault(at, "has a tolerance without unit", "write ±"+t.text+"% or the unit after it")
+		return nil, s.fault(at, "has a tolerance without unit", "write "+t.text+"% or "+t.text+" "+u.dim.String())
+	case u.dim == One && u.shift == 0 && sign != "±":
+		return nil, s.fault(at, "has a minus sign between two numbers", rangeHint)
 	case v.dim != u.dim:
 		return nil, s.fault(at, "has a tolerance in "+v.dim.String()+" on a value in "+u.dim.String(), "write both in one unit, or the tolerance in %")
 	}
@@ -203,10 +224,10 @@ func (s *scanner) twoSided(n number, u unit, lo, hi *big.Rat) *SyntaxError {
 			if seen != "" {
 				return s.fault(start, "has only one side of a tolerance", "write both, as in 12 V -10%/+20%")
 			}
-			return s.trailing("")
+			return s.trailing("is a range", "")
 		}
 		seen = sign
-		t, fault := s.tolerance(n, u, false)
+		t, fault := s.tolerance(n, u, sign)
 		if fault != nil {
 			return fault
 		}

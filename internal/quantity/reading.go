@@ -44,10 +44,10 @@ func (s *scanner) reading(dim Dim) (Reading, *SyntaxError) {
 		return Reading{}, fault
 	}
 	if !s.end() {
-		return Reading{}, s.trailing("type what the meter shows, one value")
+		return Reading{}, s.trailing("is a range, not a reading", "type what the meter shows, one value")
 	}
 	r.UnitTyped = typed
-	if r.SI, fault = s.float(n.rat(u)); fault != nil {
+	if r.SI, fault = s.value(n, u); fault != nil {
 		return Reading{}, fault
 	}
 	last := number{digits: "1", exp: n.exp}
@@ -80,7 +80,10 @@ func (s *scanner) readingUnit(n number, dim Dim) (u unit, typed bool, fault *Syn
 		return unit{}, false, s.unitError(at, word, n.text, bad)
 	}
 	hint := "this step reads " + dim.String() + ": " + n.text + " " + unitChoice(dim)
-	if word == "C" && dim == Kelvin {
+	switch {
+	case dim == One:
+		hint = "this step reads plain numbers, without unit"
+	case word == "C" && dim == Kelvin:
 		hint = "did you mean " + n.text + " °C?"
 	}
 	return unit{}, false, s.fault(at, "is in "+u.dim.String()+", not in "+dim.String(), hint)
@@ -98,7 +101,7 @@ func prefixAlone(word string, dim Dim) (unit, bool) {
 	for _, p := range prefixes {
 		if p.letter == word {
 			u, bad := parseUnit(word + dim.String())
-			return u, bad == nil && u.dim == dim
+			return u, bad == nil && u.dim == dim && u.shift == p.shift
 		}
 	}
 	return unit{}, false

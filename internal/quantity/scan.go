@@ -142,16 +142,18 @@ func (s *scanner) afterNumber(start int, n number) *SyntaxError {
 	tail := strings.TrimLeft(rest, " \u00A0\u2009\u202F'_,")
 	gap := rest[:len(rest)-len(tail)]
 	switch {
+	case n.digits == "0" && strings.HasPrefix(strings.TrimPrefix(rest, "."), "L"):
+		return s.fault(start, "is not a quantity", "did you mean OL (over range)?")
 	case strings.HasPrefix(rest, ","):
 		return s.decimalComma(start, n)
 	case gap != "" && tail != "" && isDigit(tail[0]):
 		return s.fault(s.pos, "has a number with gaps", "write the digits without gaps, or use a prefix as in 12 kΩ")
 	case n.digits == "0" && (strings.HasPrefix(rest, "x") || strings.HasPrefix(rest, "X")):
 		return s.fault(start, "is a hexadecimal number", "write it in decimal")
+	case strings.HasPrefix(rest, ".") && !strings.HasPrefix(rest, "..") && strings.Contains(n.text, "."):
+		return s.fault(s.pos, "has a number with two points", "")
 	case strings.HasPrefix(rest, ".") && !strings.HasPrefix(rest, ".."):
 		return s.fault(s.pos, "has a point without a digit after it", "leave the point away: "+n.text)
-	case n.digits == "0" && strings.HasPrefix(strings.TrimPrefix(rest, "."), "L"):
-		return s.fault(start, "is not a quantity", "did you mean OL (over range)?")
 	}
 	return nil
 }
