@@ -10,7 +10,7 @@
 //	decision_rule: guard_band
 //	limits:
 //	  isolation_whole:
-//	    at_least: (system.conductively_connected_ac ? 500 Ω/V : 100 Ω/V) * system.max_voltage
+//	    at_least: "(system.conductively_connected_ac ? 500 Ω/V : 100 Ω/V) * system.max_voltage"
 //	    method: two-voltage
 //	    test_voltage_at_least: system.max_voltage / 2
 //	    source: clause 5.1.3.2

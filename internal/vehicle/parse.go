@@ -31,8 +31,10 @@ func Parse(f *yamlfile.File) (*Vehicle, diag.List) {
 		r.head()
 	}
 	v.names = v.ownNames()
-	if !r.problems.Errors() {
+	if !r.refused {
 		r.sense()
+	}
+	if !r.problems.Errors() {
 		r.problems.Append(v.derive())
 	}
 	r.problems.Sort()
@@ -44,4 +46,5 @@ type reader struct {
 	v        *Vehicle
 	file     *yamlfile.File
 	problems diag.List
+	refused  bool // an item has no name that could be used: what others say of it cannot be judged
 }

@@ -18,9 +18,6 @@ func (r *reader) mapping(path string, n *yamlfile.Node) {
 		r.fault(n.Scalar(), "write keys with values: "+strings.Join(keysAt(path), ", "), "%s is %s, not a map", called(path), n.Kind())
 		return
 	}
-	if path != "" {
-		r.v.sections[path] = n.Place()
-	}
 	isItems := slices.Contains(itemMaps, path)
 	for _, p := range n.Pairs() {
 		child := join(path, p.Key.Text)
@@ -30,6 +27,9 @@ func (r *reader) mapping(path string, n *yamlfile.Node) {
 		if f, ok := fieldOf(child); ok {
 			r.leaf(f, child, p)
 		} else if sectionAt(child) {
+			if p.Value.Kind() == yamlfile.MapKind {
+				r.v.sections[child] = p.Key.At
+			}
 			r.mapping(child, p.Value)
 		} else {
 			r.unknown(path, p.Key)
@@ -103,6 +103,8 @@ func (r *reader) unknown(path string, key yamlfile.Scalar) {
 // addItem adds an item to a collection, or reports what is wrong with its
 // name.
 func (r *reader) addItem(collection string, key yamlfile.Scalar) bool {
+	before := len(r.problems)
+	defer func() { r.refused = r.refused || len(r.problems) > before }()
 	switch {
 	case !itemName.MatchString(key.Text):
 		r.fault(key, "small letters, digits and _, a letter first, such as left_plus", "%q cannot be the name of an item of %s", key.Text, collection)
@@ -130,7 +132,7 @@ func (r *reader) leaf(f *field, path string, p yamlfile.Pair) {
 	ok := false
 	switch {
 	case f.kind == names:
-		ok = r.nameList(l, p.Value)
+		ok = r.nameList(l, p.Key, p.Value)
 	case p.Value.Kind() != yamlfile.TextKind:
 		r.fault(p.Value.Scalar(), "write "+f.wanted(), "%s is %s, not one value", path, p.Value.Kind())
 	case f.kind == number:
@@ -167,14 +169,14 @@ func (r *reader) word(l *leaf, choices ...string) bool {
 }
 
 // nameList reads a list of names; those of a collection are items.
-func (r *reader) nameList(l *leaf, n *yamlfile.Node) bool {
+func (r *reader) nameList(l *leaf, key yamlfile.Scalar, n *yamlfile.Node) bool {
 	if n.Kind() != yamlfile.ListKind {
 		r.fault(n.Scalar(), "write "+l.field.wanted(), "%s is %s, not a list", l.path, n.Kind())
 		return false
 	}
 	isItems := slices.Contains(itemLists, l.path)
 	if isItems {
-		r.v.sections[l.path] = n.Place()
+		r.v.sections[l.path] = key.At
 	}
 	for _, it := range n.Items() {
 		sc := it.Scalar()

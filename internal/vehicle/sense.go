@@ -204,5 +204,7 @@ func (r *reader) fault(at yamlfile.Scalar, hint, format string, a ...any) {
 }
 
 func (r *reader) warn(at diag.Place, hint, format string, a ...any) {
-	r.problems.Warnf(at, hint, format, a...)
+	p := r.file.Problem(at, 1, hint, format, a...)
+	p.Severity = diag.Warning
+	r.problems.Add(p)
 }
