@@ -17,7 +17,7 @@ type Plan struct {
 	Practice  bool // the folder is a practice folder
 
 	// NotApplicable is the reason why the procedure does not concern this
-	// car, or empty. Such a plan has no steps.
+	// car, to be printed after "not applicable because", or empty. Such a plan has no steps.
 	NotApplicable string
 
 	Proves        []Proof  // what a passed run establishes
@@ -110,7 +110,8 @@ type Step struct {
 	Source  string
 
 	// NotApplicable is the reason why the step does not concern this car,
-	// or empty. Such a step is shown with its reason and not done.
+	// "has(pyro) = false", to be printed after "not applicable because", or
+	// empty. Such a step is shown with its reason and not done.
 	NotApplicable string
 
 	Parts           []string // the parts that the step is about

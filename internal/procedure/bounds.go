@@ -55,11 +55,12 @@ func (w *walk) bounds(s *step, sc scope, p *plan.Step) {
 // limit attaches a limit of the rule sets.
 func (w *walk) limit(id yamlfile.Scalar, sc scope, p *plan.Step) {
 	if !w.book.Has(id.Text) {
-		hint := nearest(id.Text, w.book.IDs())
+		const message = "no rule set that the car is assessed to has a limit %q"
 		if w.book.Known(id.Text) {
-			hint = "add to assessed_to in vehicle.yaml a rule set that has it"
+			w.lack(sc, id, "add to assessed_to in vehicle.yaml a rule set that has it", message, id.Text)
+		} else {
+			w.errorf(sc, id, nearest(id.Text, w.book.IDs()), message, id.Text)
 		}
-		w.errorf(sc, id, hint, "no rule set that the car is assessed to has a limit %q", id.Text)
 		return
 	}
 	got := w.book.Look(id.Text, sc.env, p.Dim, p.Method)

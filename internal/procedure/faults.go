@@ -77,8 +77,12 @@ func (w *walk) warnf(sc scope, at yamlfile.Scalar, hint, format string, a ...any
 	w.faults.add(p, nothing)
 }
 
-// lack reports a part or a collection that the car does not have.
+// lack reports a part or a collection that the car does not have. Where
+// nothing applies, nothing is lacking.
 func (w *walk) lack(sc scope, at yamlfile.Scalar, hint, format string, a ...any) {
+	if sc.reason != "" {
+		return
+	}
 	w.faults.add(sc.file.At(at, hint, format, a...), aThing)
 }
 

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"hvproof/internal/plan"
+	"hvproof/internal/quantity"
 	"hvproof/internal/yamlfile"
 )
 
@@ -104,7 +105,7 @@ func (w *walk) joinedPole(s *plan.Step, sc scope, at yamlfile.Scalar) {
 		if b.Method != "" && method == "" {
 			method = b.Method
 		}
-		if isolation(b.ID) {
+		if isolation(b) {
 			limit = b.ID
 		}
 	}
@@ -125,8 +126,16 @@ func (w *walk) joinedPole(s *plan.Step, sc scope, at yamlfile.Scalar) {
 	}
 }
 
-func isolation(id string) bool {
-	return strings.HasPrefix(id, "isolation_") || strings.HasPrefix(id, "insulation_")
+// isolation reports whether a bound is a rule book's limit of isolation.
+func isolation(b plan.Bound) bool {
+	return about(b, "isolation_") || about(b, "insulation_")
+}
+
+// about reports whether a bound is a resistance limit of a rule book with an
+// id that begins so. The id of a limit written in a step is the step's path,
+// which says nothing.
+func about(b plan.Bound, prefix string) bool {
+	return b.Rules != "" && b.Dim == quantity.Ohm && strings.HasPrefix(b.ID, prefix)
 }
 
 // leads warns of isolation, bonding and pyro measurements that are not
@@ -157,7 +166,7 @@ func (w *walk) critical(s *plan.Step) bool {
 		return false
 	}
 	return s.Method == JoinedPole || s.Function == "isolation_two_voltage" || slices.ContainsFunc(s.Bounds, func(b plan.Bound) bool {
-		return isolation(b.ID) || strings.HasPrefix(b.ID, "bonding") || strings.HasPrefix(b.ID, "pyro")
+		return isolation(b) || about(b, "bonding") || about(b, "pyro")
 	})
 }
 

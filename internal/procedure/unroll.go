@@ -302,9 +302,9 @@ func (w *walk) part(sc scope, s yamlfile.Scalar) []string {
 	}
 	if v, known := w.car.Env().Resolve(name); known && v.Absent != "" {
 		w.lack(sc, s, "write it into vehicle.yaml, or use applies_if: has("+name+")", "the car has no %s", name)
-	} else {
-		w.errorf(sc, s, nearest(name, w.car.Parts()), "the car has no part %q", name)
+		return []string{name}
 	}
+	w.errorf(sc, s, nearest(name, w.car.Parts()), "the car has no part %q", name)
 	return nil
 }
 
