@@ -2,6 +2,7 @@ package vehicle_test
 
 import (
 	"math"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -61,6 +62,10 @@ func TestSandpiperFigures(t *testing.T) {
 		{"packs.left.total_resistance", leftLo, left, leftHi, 44.04e-3, 55.20e-3, 66.36e-3},
 		{"packs.right.cell_resistance", 84.48e-3, 105.6e-3, 126.72e-3, none, 105.6e-3, none},
 		{"packs.right.total_resistance", rightLo, right, rightHi, 87.41e-3, 109.5e-3, 131.6e-3},
+		{"packs.left.fault_resistance", leftLo, left, leftHi, none, none, none}, // the test car has one figure for both
+		{"packs.left.nominal_voltage", 350.4, 350.4, 350.4, none, 350.4, none},
+		{"packs.left.min_voltage", 288, 288, 288, none, 288.0, none},
+		{"packs.left.energy", 350.4 * 42 * 3600, 350.4 * 42 * 3600, 350.4 * 42 * 3600, none, none, none},
 		{"packs.left.short_circuit_current", v / leftHi, v / left, v / leftLo, none, none, 9155},
 		{"packs.right.short_circuit_current", v / rightHi, v / right, v / rightLo, none, none, 4613},
 		{"system.short_circuit_current", v/leftHi + v/rightHi, v/left + v/right, v/leftLo + v/rightLo, none, none, 13770},
@@ -164,6 +169,42 @@ func TestOldBessFigures(t *testing.T) {
 	checkFigures(t, "old_bess.yaml", figures)
 }
 
+// TestThreePacks: each resistance of a cell has its own use, and a pack shares
+// with all others together. By plain arithmetic.
+func TestThreePacks(t *testing.T) {
+	car := parse(t, `format: 1
+name: Three
+packs:
+  a: {cells: {series: 100, parallel: 2, max: 4 V, resistance: 1 mΩ, cold_resistance: 2 mΩ, fault_resistance: 0.8 mΩ}, path: 10 mΩ, peak_current: 300 A}
+  b: {cells: {series: 100, parallel: 1, max: 4 V, resistance: 1 mΩ, cold_resistance: 3 mΩ, fault_resistance: 0.7 mΩ}, path: 20 mΩ, peak_current: 200 A}
+  c: {cells: {series: 100, parallel: 4, max: 4 V, resistance: 1 mΩ, cold_resistance: 2 mΩ, fault_resistance: 0.6 mΩ}, path: 5 mΩ ±20%, peak_current: 500 A}
+fuses: {a: {}, b: {}, c: {}}
+drive: {demand: 600 A}
+parallel: {join_difference: 2 V}
+precharge: {from: b, target: 90 %}
+`)
+	const a, b, cLo, c, cHi = 0.060, 0.120, 0.029, 0.030, 0.031
+	for name, want := range map[string][3]float64{
+		"packs.a.total_resistance":        {a, a, a},
+		"packs.b.cold_resistance":         {0.320, 0.320, 0.320},
+		"packs.c.fault_resistance":        {0.019, 0.020, 0.021},
+		"packs.b.short_circuit_current":   {400 / 0.090, 400 / 0.090, 400 / 0.090},
+		"packs.a.share":                   {par(b, cLo) / (par(b, cLo) + a), par(b, c) / (par(b, c) + a), par(b, cHi) / (par(b, cHi) + a)},
+		"packs.c.share":                   {par(a, b) / (par(a, b) + cHi), par(a, b) / (par(a, b) + c), par(a, b) / (par(a, b) + cLo)},
+		"packs.a.cold_share":              {par(0.320, 0.054) / (par(0.320, 0.054) + 0.110), par(0.320, 0.055) / (par(0.320, 0.055) + 0.110), par(0.320, 0.056) / (par(0.320, 0.056) + 0.110)},
+		"packs.b.equalising_current":      {2 / (b + par(a, cHi)), 2 / (b + par(a, c)), 2 / (b + par(a, cLo))},
+		"packs.b.current_with_difference": {(2 + 600*par(a, cLo)) / (par(a, cLo) + b), (2 + 600*par(a, c)) / (par(a, c) + b), (2 + 600*par(a, cHi)) / (par(a, cHi) + b)},
+		"packs.b.difference_allowed":      {200*(b+par(a, cHi)) - 600*par(a, cHi), 200*(b+par(a, c)) - 600*par(a, c), 200*(b+par(a, cLo)) - 600*par(a, cLo)},
+		"precharge.inrush":                {40 / 0.090, 40 / 0.090, 40 / 0.090},
+	} {
+		got, err := car.DerivedValue(name)
+		require.NoError(t, err)
+		for i, x := range []float64{got.Lo, got.Nominal, got.Hi} {
+			assert.InEpsilon(t, want[i], x, 1e-9, "%s, end %d", name, i)
+		}
+	}
+}
+
 // TestEnergies compares in kWh, the unit in which the table prints them.
 func TestEnergies(t *testing.T) {
 	for file, printed := range map[string]float64{"sandpiper.yaml": 22.08, "old_bess.yaml": 23.04} {
@@ -176,6 +217,16 @@ func TestEnergies(t *testing.T) {
 func checkFigures(t *testing.T, file string, figures []figure) {
 	t.Helper()
 	car := load(t, file)
+	checked := map[string]bool{}
+	for _, f := range figures {
+		checked[strings.ReplaceAll(strings.ReplaceAll(f.name, ".right", ".left"), "_minus", "_plus")] = true
+	}
+	for _, d := range car.Derived() {
+		name := strings.ReplaceAll(strings.ReplaceAll(d.Name, ".right", ".left"), "_minus", "_plus")
+		if file == "sandpiper.yaml" && d.Absent == "" {
+			assert.True(t, checked[name], "no figure checks %s", name)
+		}
+	}
 	for _, f := range figures {
 		t.Run(f.name, func(t *testing.T) {
 			got, err := car.DerivedValue(f.name)
