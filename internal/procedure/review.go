@@ -6,6 +6,7 @@ import (
 
 	"hvproof/internal/plan"
 	"hvproof/internal/quantity"
+	"hvproof/internal/vehicle"
 	"hvproof/internal/yamlfile"
 )
 
@@ -113,6 +114,13 @@ func (w *walk) joinedPole(s *plan.Step, sc scope, at yamlfile.Scalar) {
 		w.errorf(sc, at, "add method: "+TwoVoltage+" or "+JoinedPole, "isolation is measured by a method that is not named (limit %s)", limit)
 		return
 	}
+	if method == "" && s.Kind == plan.Measure && leastResistance(s) {
+		for _, part := range s.Parts {
+			if part == vehicle.Whole || strings.HasPrefix(part, "packs.") {
+				w.errorf(sc, at, "add method: "+TwoVoltage, "a least resistance of %s, which has a source, by a method that is not named", part)
+			}
+		}
+	}
 	if method != JoinedPole {
 		return
 	}
@@ -124,6 +132,12 @@ func (w *walk) joinedPole(s *plan.Step, sc scope, at yamlfile.Scalar) {
 			w.errorf(sc, at, "method: "+TwoVoltage, "isolation with joined poles on %s, which has a source: joining its poles is a short circuit", part)
 		}
 	}
+}
+
+// leastResistance reports whether a step asks for a resistance of at least
+// something: isolation, by whatever name.
+func leastResistance(s *plan.Step) bool {
+	return s.Dim == quantity.Ohm && slices.ContainsFunc(s.Limits(), func(b plan.Bound) bool { return b.Kind == quantity.AtLeast })
 }
 
 // isolation reports whether a bound is a rule book's limit of isolation.
