@@ -74,9 +74,9 @@ var kinds = map[Kind][]FieldSpec{
 	Accept: {need(Count, "entry"), need(Hash, "leaf")},
 	Retire: {need(Person, "person"), need(Key, "key"), need(Text, "reason")},
 	HandOver: {
-		need(Text, "from"), need(Count, "size"), need(Hash, "root"), need(Text, "device"), maybe(Text, "reason"),
+		need(Text, "from"), need(Count, "log-size"), need(Hash, "log-root"), need(Text, "device"), maybe(Text, "reason"),
 	},
-	Loss:     {need(Count, "size"), need(Hash, "root"), need(Text, "reason")},
+	Loss:     {need(Count, "log-size"), need(Hash, "log-root"), need(Text, "reason")},
 	Baseline: {family(Text, "run"), maybe(Text, "reason")},
 	RunStart: {
 		need(Text, "procedure"), need(Blob, "plan"), maybe(Blob, "meters"),

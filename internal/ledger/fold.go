@@ -98,11 +98,11 @@ func (f *fold) apply(e entry.Entry, signer string) error {
 		return err
 	}
 	if e.Kind == entry.Loss {
-		size, err := strconv.ParseInt(e.Text("size"), 10, 64)
+		size, err := strconv.ParseInt(e.Text("log-size"), 10, 64)
 		if err != nil {
 			return err
 		}
-		root, err := entry.ParseHash(e.Text("root"))
+		root, err := entry.ParseHash(e.Text("log-root"))
 		if err != nil {
 			return err
 		}

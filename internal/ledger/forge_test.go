@@ -14,6 +14,7 @@ import (
 	"hvproof/internal/entry"
 	"hvproof/internal/ledger"
 	"hvproof/internal/ledger/ledgertest"
+	"hvproof/internal/people"
 )
 
 const origin = ledgertest.Origin
@@ -208,3 +209,5 @@ func confirm(t testing.TB, m *ledgertest.Memory, kind entry.Kind, of int) entry.
 	t.Helper()
 	return ledgertest.Confirm(kind, entry.Entry{Header: entry.Header{Index: int64(of)}}, ledger.Leaf(records(m).Notes[of]))
 }
+
+func vkeyAs(id, keyName string) string { return people.VKey(id, publicKey(keyName)) }

@@ -291,7 +291,7 @@ func (l *Log) allowed(ctx context.Context, e entry.Entry, signer note.Signer) (e
 
 // names reports whether e is the loss entry for h.
 func names(e entry.Entry, h head) bool {
-	return e.Kind == entry.Loss && e.Text("size") == fmt.Sprint(h.size) && e.Text("root") == h.root.String()
+	return e.Kind == entry.Loss && e.Text("log-size") == fmt.Sprint(h.size) && e.Text("log-root") == h.root.String()
 }
 
 func (l *Log) signCheckpoint(tree *frontier, register *people.Register) ([]byte, error) {

@@ -37,7 +37,7 @@ func TestVerifyGoodLog(t *testing.T) {
 	assert.Len(t, report.People.Persons(), 3)
 }
 
-// remote holds a log and what to compare it with.
+// A mutation makes faults in a good log, or in what it is compared with.
 type mutation struct {
 	name   string
 	mutate func(t *testing.T, m *ledgertest.Memory, opt *ledger.VerifyOptions)
