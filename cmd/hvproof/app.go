@@ -1,0 +1,86 @@
+package main
+
+import (
+	"bufio"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"time"
+
+	"hvproof/internal/diag"
+)
+
+// app is what every command shares: the surroundings and the global flags.
+//
+// The rules of the voice: standard output is the answer and nothing else;
+// everything said beside it goes to standard error, one line a thought, in
+// lower case without a full stop, after "hvproof: error:", "hvproof: hint:"
+// or "hvproof: warning:". With --json standard output is one document. Meaning
+// is never in colour or sound alone.
+type app struct {
+	in       io.Reader
+	out, err io.Writer
+	env      func(string) string
+	now      func() time.Time
+	started  time.Time
+
+	dir      string // -C
+	json     bool   // --json
+	answered bool   // a JSON document was written
+	input    *bufio.Scanner
+}
+
+// errNo ends a command whose answer is no; the answer has been printed.
+var errNo = &diag.Error{Class: diag.ClassNo}
+
+// errStopped ends a run that can be resumed; what was recorded has been said.
+var errStopped = &diag.Error{Class: diag.ClassStopped}
+
+// warnf says something beside the answer.
+func (a *app) warnf(format string, args ...any) {
+	fmt.Fprintf(a.err, "hvproof: warning: "+format+"\n", args...)
+}
+
+// sayf says how things go, on standard error.
+func (a *app) sayf(format string, args ...any) { fmt.Fprintf(a.err, format+"\n", args...) }
+
+// printf writes to the answer.
+func (a *app) printf(format string, args ...any) { fmt.Fprintf(a.out, format, args...) }
+
+// document writes the one JSON document of a command.
+func (a *app) document(v any) error {
+	a.answered = true
+	e := json.NewEncoder(a.out)
+	e.SetEscapeHTML(false)
+	return e.Encode(v)
+}
+
+// finish turns a command's error into words, or a JSON document, and the
+// exit code.
+func (a *app) finish(err error) int {
+	if err == nil {
+		return 0
+	}
+	class := diag.ClassOf(err)
+	if err == errNo || err == errStopped || err == errFaults {
+		return class.ExitCode() // all has been said
+	}
+	var e *diag.Error
+	message, hint := err.Error(), ""
+	if errors.As(err, &e) {
+		hint = e.Hint
+	}
+	if a.json && !a.answered {
+		type fault struct {
+			Message string `json:"message"`
+			Hint    string `json:"hint,omitempty"`
+		}
+		_ = a.document(map[string]any{"error": fault{message, hint}})
+	}
+	fmt.Fprintf(a.err, "hvproof: error: %s\n", message)
+	if hint != "" {
+		fmt.Fprintf(a.err, "hvproof: hint: %s\n", hint)
+	}
+	return class.ExitCode()
+}

@@ -1,0 +1,119 @@
+package main
+
+import (
+	"errors"
+
+	"hvproof/internal/people"
+	"hvproof/internal/run"
+)
+
+// A driver answers the prompts of a run: a person at a terminal, or a file.
+type driver interface {
+	// answer gives the answer to a prompt. An *errNoAnswer stops the run, to
+	// be resumed.
+	answer(p run.Prompt) (run.Answer, error)
+	// confirm is asked where an answer may be a slip; it gives the answer
+	// confirmed, or another one, or an error that ends the run for now.
+	confirm(p run.Prompt, a run.Answer, back *run.AskBack) (run.Answer, error)
+	// refused is told of an answer that cannot be taken; nil asks again.
+	refused(p run.Prompt, a run.Answer, r *run.Refused) error
+	// recorded is told of each durable entry.
+	recorded(p run.Prompt, index int64, note string)
+	// passphrase asks a person for the passphrase of their key.
+	passphrase(person string) ([]byte, error)
+}
+
+// drive takes a run from where it stands to its end, or until the driver has
+// no answer: then the error is errStopped, or errNo where the run has failed
+// and only its sign-out is owed.
+func (s *session) drive(m *run.Machine, d driver) error {
+	for {
+		p := m.Next()
+		if p.Kind == run.Finished {
+			return nil
+		}
+		a, err := s.ask(m, p, d)
+		if err != nil {
+			return s.stopped(m, err)
+		}
+		if a.MakeSafe || a.Leave {
+			return s.stopped(m, &errNoAnswer{p.Key, "left by the person"})
+		}
+	}
+}
+
+// ask gets one answer into the log.
+func (s *session) ask(m *run.Machine, p run.Prompt, d driver) (run.Answer, error) {
+	var a run.Answer
+	var err error
+	if p.Kind != run.Automatic {
+		if a, err = d.answer(p); err != nil {
+			return a, err
+		}
+	}
+	for {
+		a.At = s.now()
+		bodies, err := m.Answer(p, a)
+		var back *run.AskBack
+		var refused *run.Refused
+		switch {
+		case errors.As(err, &back):
+			if a, err = d.confirm(p, a, back); err != nil {
+				return a, err
+			}
+			continue
+		case errors.As(err, &refused):
+			return a, d.refused(p, a, refused)
+		case err != nil:
+			return a, err
+		}
+		if err := s.unlockFor(p, d); err != nil {
+			return a, err
+		}
+		for _, body := range bodies {
+			e, err := s.commit(body, p.Person)
+			if err != nil {
+				return a, err
+			}
+			name := e.Path
+			if name == "" {
+				name = string(e.Kind)
+			}
+			s.app.sayf("recorded %s %d", name, e.Index)
+			d.recorded(p, e.Index, body.Text("decision"))
+		}
+		if p.Role != people.Operator {
+			s.lock(p.Person) // a witness or releaser unlocks for one signature
+		}
+		return a, nil
+	}
+}
+
+func (s *session) unlockFor(p run.Prompt, d driver) error { return s.unlock(p.Person, d.passphrase) }
+
+// stopped says how a run stands that did not reach its end.
+func (s *session) stopped(m *run.Machine, err error) error {
+	var none *errNoAnswer
+	if !errors.As(err, &none) {
+		return err
+	}
+	if m.Outcome() == run.Failed {
+		s.app.sayf("run %s failed, and is NOT CLOSED: its sign-out is owed (%s)", m.ID(), none.Error())
+		s.app.sayf("close it with: hvproof resume %s", m.ID())
+		return errNo
+	}
+	s.app.sayf("run %s is stopped at %s", m.ID(), none.Error())
+	s.app.sayf("go on with: hvproof resume %s", m.ID())
+	return errStopped
+}
+
+// verdict gives the error of a run that has ended.
+func verdict(m *run.Machine) error {
+	switch m.Outcome() {
+	case run.Passed:
+		return nil
+	case run.Open:
+		return errStopped
+	}
+	return errNo
+}

@@ -1,0 +1,327 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"hvproof/internal/carfolder"
+	"hvproof/internal/diag"
+	"hvproof/internal/measure"
+	"hvproof/internal/people"
+	"hvproof/internal/plan"
+	"hvproof/internal/readiness"
+	"hvproof/internal/run"
+)
+
+// runFlags say who runs a procedure with what.
+type runFlags struct {
+	answers                     string
+	operator, witness, releaser string
+	others                      []string
+	with                        []string // ROLE=INSTRUMENT
+}
+
+func (f *runFlags) add(cmd *cobra.Command) {
+	cmd.Flags().StringVar(&f.answers, "answers", "", "answer from this file, unattended: practice or rehearsal only")
+	cmd.Flags().StringVar(&f.operator, "operator", "", "who runs the procedure")
+	cmd.Flags().StringVar(&f.witness, "witness", "", "who watches and signs what was seen")
+	cmd.Flags().StringVar(&f.releaser, "releaser", "", "who releases hold points")
+	cmd.Flags().StringArrayVar(&f.others, "person", nil, "a further person at the car")
+	cmd.Flags().StringArrayVar(&f.with, "with", nil, "ROLE=INSTRUMENT, which meter takes a role's readings")
+}
+
+func newRunCommand(a *app) *cobra.Command {
+	var f runFlags
+	cmd := &cobra.Command{
+		Use:   "run PROCEDURE",
+		Short: "run a procedure step by step",
+		Long: `Runs a procedure step by step: one step on the screen, one reading, one signed
+entry. At every prompt "stop" stops and shows how to make safe, "leave" leaves
+the run to be resumed, "why" explains the limits.
+
+With --answers the run is unattended. In a practice folder it is practice; in
+any other folder it is stored as a rehearsal and proves nothing.
+
+EXIT STATUS
+  0 passed, 1 failed or refused, 2 the call or a file is wrong,
+  3 stopped and can be resumed, 4 the machine failed`,
+		Args: exactArgs(1, "the procedure's id; see hvproof ready"),
+		RunE: func(cmd *cobra.Command, args []string) error { return a.run(cmd.Context(), args[0], f) },
+	}
+	f.add(cmd)
+	return cmd
+}
+
+// run begins a run and drives it.
+func (a *app) run(ctx context.Context, procedure string, f runFlags) error {
+	s, err := a.write(ctx)
+	if err != nil {
+		return err
+	}
+	defer s.close()
+	folder, err := s.load()
+	if err != nil {
+		return err
+	}
+	var file *answersFile
+	if f.answers != "" {
+		if file, err = readAnswers(a.inFolder(s.root, f.answers)); err != nil {
+			return err
+		}
+	}
+	start, err := s.prepare(folder, procedure, f, file)
+	if err != nil {
+		return err
+	}
+	if file != nil {
+		if err := file.check(start.Plan); err != nil {
+			return err
+		}
+	}
+	if why := s.refusals(start, folder); len(why) > 0 {
+		return a.refuse(start.Plan, why)
+	}
+	m, d, err := s.begin(start, file)
+	if err != nil {
+		return err
+	}
+	return s.finishRun(m, s.drive(m, d))
+}
+
+// load reads the car folder's files and refuses to go on with faulty ones.
+func (s *session) load() (*carfolder.Folder, error) {
+	folder, problems := carfolder.Load(s.root)
+	if problems.Errors() {
+		return nil, faultyFiles(problems)
+	}
+	return folder, nil
+}
+
+// prepare makes the plan and settles people and instruments.
+func (s *session) prepare(folder *carfolder.Folder, procedure string, f runFlags, file *answersFile) (run.Start, error) {
+	p, err := folder.Plan(procedure, s.practice)
+	if err != nil {
+		return run.Start{}, err
+	}
+	start := run.Start{Plan: p, Practice: s.practice, Rehearsal: file != nil && !s.practice,
+		Operator: f.operator, Witness: f.witness, Releaser: f.releaser, Others: f.others,
+		Instruments: map[string]string{}, Date: s.now().Format(time.DateOnly)}
+	if file != nil {
+		start.Operator = first(start.Operator, file.people["operator"])
+		start.Witness = first(start.Witness, file.people["witness"])
+		start.Releaser = first(start.Releaser, file.people["releaser"])
+	}
+	if err := s.choosePeople(&start); err != nil {
+		return start, err
+	}
+	return start, s.chooseInstruments(&start, folder, f, file)
+}
+
+func first(words ...string) string {
+	for _, w := range words {
+		if w != "" {
+			return w
+		}
+	}
+	return ""
+}
+
+// choosePeople fills in who has a role where only one person can, and
+// refuses people that the log does not know.
+func (s *session) choosePeople(start *run.Start) error {
+	for _, c := range []struct {
+		role people.Role
+		id   *string
+	}{{people.Operator, &start.Operator}, {people.Witness, &start.Witness}, {people.Releaser, &start.Releaser}} {
+		can := s.names(c.role)
+		if *c.id == "" {
+			can = slices.DeleteFunc(can, func(id string) bool { return id == start.Operator || id == start.Witness && c.role == people.Operator })
+			if len(can) == 1 {
+				*c.id = can[0]
+			}
+			continue
+		}
+		if !slices.Contains(can, *c.id) {
+			return diag.Bad("people who may: "+strings.Join(can, ", "), "%s may not act as %s in this log", *c.id, c.role)
+		}
+	}
+	if start.Operator == "" {
+		return diag.Bad("say who, with --operator ID; people who may: "+strings.Join(s.names(people.Operator), ", "), "no operator was named")
+	}
+	return nil
+}
+
+// chooseInstruments settles which meter takes the readings of each role.
+func (s *session) chooseInstruments(start *run.Start, folder *carfolder.Folder, f runFlags, file *answersFile) error {
+	chosen := map[string]string{}
+	if file != nil {
+		for role, id := range file.instruments {
+			chosen[role] = id
+		}
+	}
+	for _, w := range f.with {
+		role, id, ok := strings.Cut(w, "=")
+		if !ok {
+			return diag.Bad("write it as --with voltmeter=meter-1", "--with %s: not ROLE=INSTRUMENT", w)
+		}
+		chosen[role] = id
+	}
+	roles := run.Roles(start.Plan)
+	for role := range chosen {
+		if !slices.Contains(roles, role) {
+			hint := "its roles: " + strings.Join(roles, ", ")
+			if len(roles) == 0 {
+				hint = "it needs no instruments"
+			}
+			return diag.Bad(hint, "no step of %s asks for the role %q", start.Plan.Procedure, role)
+		}
+	}
+	used := map[string]bool{}
+	for _, role := range roles {
+		able := folder.WithRole(role)
+		id := chosen[role]
+		if id == "" && len(able) == 1 {
+			id = able[0].ID
+		}
+		in, ok := folder.Instrument(id)
+		switch {
+		case id == "" && len(able) == 0:
+			return diag.Bad("give one the role in instruments.yaml", "no instrument has the role %s", role)
+		case id == "":
+			return diag.Bad(fmt.Sprintf("choose with --with %s=ID: %s", role, instrumentIDs(able)), "several instruments have the role %s", role)
+		case !ok:
+			return diag.Bad("instruments with the role "+role+": "+instrumentIDs(able), "there is no instrument %q", id)
+		case !slices.Contains(in.Roles, role):
+			return diag.Bad("give it the role in instruments.yaml, or choose from: "+instrumentIDs(able), "%s does not have the role %s", id, role)
+		}
+		start.Instruments[role] = id
+		if !used[id] {
+			used[id] = true
+			start.Meters = append(start.Meters, in)
+		}
+	}
+	return nil
+}
+
+func instrumentIDs(list []measure.Instrument) string {
+	var ids []string
+	for _, in := range list {
+		ids = append(ids, in.ID)
+	}
+	return strings.Join(ids, ", ")
+}
+
+// refusals gives all reasons why the run must not begin.
+func (s *session) refusals(start run.Start, folder *carfolder.Folder) []string {
+	why := start.Refusals()
+	for _, m := range s.history.Runs() {
+		if !m.Closed() && m.Outcome() == run.Failed {
+			why = append(why, fmt.Sprintf("run %s (%s) is not signed out: hvproof resume %s", m.ID(), m.Plan().Procedure, m.ID()))
+		}
+	}
+	return append(why, readiness.Unmet(s.history, folder.Requirements(s.practice), start.Plan, s.now())...)
+}
+
+// refuse prints why a run was not begun.
+func (a *app) refuse(p *plan.Plan, why []string) error {
+	if a.json {
+		if err := a.document(runDocument{Procedure: p.Procedure, Practice: p.Practice, Outcome: run.Refusal, Reasons: why, Steps: []stepDocument{}}); err != nil {
+			return err
+		}
+		return errNo
+	}
+	a.printf("%s is refused:\n", p.Procedure)
+	for _, w := range why {
+		a.printf("  - %s\n", w)
+	}
+	return errNo
+}
+
+// begin writes the plan and the run's first entry.
+func (s *session) begin(start run.Start, file *answersFile) (*run.Machine, driver, error) {
+	text, err := plan.Marshal(start.Plan)
+	if err != nil {
+		return nil, nil, err
+	}
+	if start.PlanHash, err = s.store.PutBlob(s.ctx, text); err != nil {
+		return nil, nil, err
+	}
+	meters, err := measure.MarshalInstruments(start.Meters)
+	if err != nil {
+		return nil, nil, err
+	}
+	if start.MetersHash, err = s.store.PutBlob(s.ctx, meters); err != nil {
+		return nil, nil, err
+	}
+	if open := s.history.Open(); open != nil {
+		start.Abandons = open.ID()
+		s.app.warnf("run %s (%s) was not finished and is abandoned by this one", open.ID(), open.Plan().Procedure)
+	}
+	d := s.driver(start.Plan, file)
+	if err := s.unlock(start.Operator, d.passphrase); err != nil {
+		return nil, nil, err
+	}
+	e, err := s.commit(start.Body(), start.Operator)
+	if err != nil {
+		return nil, nil, err
+	}
+	m := s.history.Run(s.history.ID(e.Index))
+	if m == nil {
+		return nil, nil, errors.New("the run that was just begun is not in the log")
+	}
+	s.app.sayf("run %s of %s has begun%s", m.ID(), start.Plan.Procedure, mark(start))
+	s.app.sayf("recorded %s %d", e.Kind, e.Index)
+	if t, ok := d.(*terminal); ok {
+		t.m = m
+	}
+	return m, d, nil
+}
+
+// mark says in what way a run is not evidence.
+func mark(start run.Start) string {
+	switch {
+	case start.Practice:
+		return " - PRACTICE, never evidence"
+	case start.Rehearsal:
+		return " - REHEARSAL, never evidence"
+	}
+	return ""
+}
+
+func (s *session) driver(p *plan.Plan, file *answersFile) driver {
+	if file != nil {
+		return &answersDriver{app: s.app, file: file, used: map[string]int{}}
+	}
+	return newTerminal(s.app, nil)
+}
+
+// finishRun prints how the run stands.
+func (s *session) finishRun(m *run.Machine, err error) error {
+	if err != nil && err != errStopped && err != errNo {
+		return err
+	}
+	if err == nil {
+		err = verdict(m)
+	}
+	if perr := s.printRun(m, err == errStopped); perr != nil {
+		return perr
+	}
+	return err
+}
+
+// inFolder gives a path as the command line means it: as it stands if there
+// is such a file, else within the car folder.
+func (a *app) inFolder(root, path string) string {
+	if _, err := os.Stat(path); err == nil || filepath.IsAbs(path) {
+		return path
+	}
+	return filepath.Join(root, path)
+}

@@ -1,0 +1,24 @@
+package main
+
+import (
+	"crypto/ed25519"
+
+	"hvproof/internal/carfolder"
+	"hvproof/internal/entry"
+	"hvproof/internal/people"
+)
+
+// startBody gives entry 0.
+func startBody(folder *carfolder.Folder, car string, first person, origin string, logKey ed25519.PrivateKey, practice bool) entry.Body {
+	public := ed25519.PrivateKey(first.key).Public().(ed25519.PublicKey)
+	b := entry.Body{Kind: entry.Start}
+	b.Add("car", car)
+	b.Add("name", folder.Vehicle.Name())
+	b.AddYes("practice", practice)
+	b.Add("predecessor", "none")
+	b.Add("person", first.id)
+	b.Add("roles", people.FormatRoles(first.roles))
+	b.Add("key", people.VKey(first.id, public))
+	b.Add("log-key", people.VKey(origin, logKey.Public().(ed25519.PublicKey)))
+	return b
+}

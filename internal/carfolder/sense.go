@@ -1,0 +1,57 @@
+package carfolder
+
+import (
+	"slices"
+
+	"hvproof/internal/diag"
+	"hvproof/internal/measure"
+	"hvproof/internal/quantity"
+)
+
+// sense finds what each file says well and the files together say badly:
+// instruments that must not meet the car's voltage, proofs that are asked for
+// and that nothing gives.
+func (f *Folder) sense() diag.List {
+	var out diag.List
+	if v, err := f.Vehicle.MaxVoltage(); err == nil {
+		for _, in := range f.Instruments {
+			for _, r := range f.tooLow(in, v.Hi) {
+				out.Warnf(diag.Place{File: "instruments.yaml"}, "do not use it on this car's HV system", "%s", r.Sentence)
+			}
+		}
+	}
+	known := f.proofs()
+	required, _ := f.Vehicle.Required()
+	for _, r := range required {
+		if !slices.Contains(known, r.Text) {
+			hint := "the proofs are the ids under proves: of the procedures"
+			if near, ok := diag.Nearest(r.Text, known); ok {
+				hint = "did you mean " + near + "?"
+			}
+			out.Errorf(r.At, hint, "required: no procedure proves %q", r.Text)
+		}
+	}
+	return out
+}
+
+// tooLow gives why a meter that measures voltage, or applies one, must not
+// meet the car's.
+func (f *Folder) tooLow(in measure.Instrument, volts float64) []measure.Refusal {
+	for _, fn := range in.Functions {
+		if fn.Dim == quantity.Volt || fn.TestVoltage > 0 {
+			return slices.DeleteFunc(measure.Usable(in, fn, measure.Need{Voltage: volts}), func(r measure.Refusal) bool {
+				return r.Code != measure.CategoryLow && r.Code != measure.VoltageLow
+			})
+		}
+	}
+	return nil
+}
+
+// proofs gives the ids of all proofs that a procedure of the folder gives.
+func (f *Folder) proofs() []string {
+	var out []string
+	for _, p := range f.Library.Procedures() {
+		out = append(out, p.Proves()...)
+	}
+	return out
+}

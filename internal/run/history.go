@@ -1,0 +1,131 @@
+package run
+
+import (
+	"encoding/hex"
+	"fmt"
+	"time"
+
+	"hvproof/internal/entry"
+	"hvproof/internal/measure"
+	"hvproof/internal/plan"
+)
+
+// A History is all runs of one log: the fold of its entries.
+type History struct {
+	short string
+	blob  func(digest [32]byte) ([]byte, error)
+	runs  []*Machine
+	byID  map[string]*Machine
+	plans map[[32]byte]*plan.Plan
+}
+
+// NewHistory begins the fold of a log with that origin; blob gives what the
+// log names by SHA-256.
+func NewHistory(origin string, blob func(digest [32]byte) ([]byte, error)) *History {
+	return &History{short: ShortOrigin(origin), blob: blob, byID: map[string]*Machine{}, plans: map[[32]byte]*plan.Plan{}}
+}
+
+// ShortOrigin gives the part of an origin that begins the ids of its runs:
+// the random one.
+func ShortOrigin(origin string) string {
+	if o, err := entry.ParseOrigin(origin); err == nil {
+		return o.Random
+	}
+	return origin
+}
+
+// ID gives the id of the run whose first entry has the index.
+func (h *History) ID(index int64) string { return fmt.Sprintf("%s-%d", h.short, index) }
+
+// Runs gives all runs in the order in which they began.
+func (h *History) Runs() []*Machine { return h.runs }
+
+// Run gives the run with the id, nil if there is none.
+func (h *History) Run(id string) *Machine { return h.byID[id] }
+
+// Open gives the newest run that is not closed and that no later run has
+// replaced, nil if there is none.
+func (h *History) Open() *Machine {
+	for i := len(h.runs) - 1; i >= 0; i-- {
+		if m := h.runs[i]; !m.Closed() && !m.abandoned {
+			return m
+		}
+	}
+	return nil
+}
+
+// Apply folds one entry. The error names the entry; the fold may go on after
+// it, but the run concerned proves nothing any more.
+func (h *History) Apply(e entry.Entry, leaf [32]byte, signer string) error {
+	if e.Kind != entry.RunStart {
+		if m := h.byID[e.Run]; m != nil {
+			if err := m.Apply(e, leaf, signer); err != nil {
+				m.broken = err
+				return err
+			}
+		}
+		return nil
+	}
+	id := h.ID(e.Index)
+	p, meters, err := h.load(e.Body)
+	if err != nil {
+		return fmt.Errorf("entry %d: run %s: %w", e.Index, id, err)
+	}
+	m := New(id, ReadStart(e.Body, p, meters))
+	m.began, m.index, m.last = e.Time, e.Index, e.Time
+	if old := h.byID[m.start.Abandons]; old != nil && !old.Closed() {
+		old.abandoned = true
+	}
+	h.runs, h.byID[id] = append(h.runs, m), m
+	return nil
+}
+
+func (h *History) load(b entry.Body) (*plan.Plan, []measure.Instrument, error) {
+	digest, err := digestOf(b, "plan")
+	if err != nil {
+		return nil, nil, err
+	}
+	p := h.plans[digest]
+	if p == nil {
+		text, err := h.blob(digest)
+		if err != nil {
+			return nil, nil, err
+		}
+		if p, err = plan.Parse(text); err != nil {
+			return nil, nil, err
+		}
+		h.plans[digest] = p
+	}
+	if digest, err = digestOf(b, "meters"); err != nil {
+		return nil, nil, err
+	}
+	text, err := h.blob(digest)
+	if err != nil {
+		return nil, nil, err
+	}
+	meters, err := measure.ParseInstruments(text)
+	return p, meters, err
+}
+
+func digestOf(b entry.Body, name string) ([32]byte, error) {
+	raw, err := hex.DecodeString(b.Text(name))
+	if err != nil || len(raw) != 32 {
+		return [32]byte{}, fmt.Errorf("%s is not a digest", name)
+	}
+	return [32]byte(raw), nil
+}
+
+// Began gives when the run began, Ended when its last entry was made.
+func (m *Machine) Began() time.Time { return m.began }
+
+// Ended gives the time of the run's last entry.
+func (m *Machine) Ended() time.Time { return m.last }
+
+// Index gives the index of the run's first entry.
+func (m *Machine) Index() int64 { return m.index }
+
+// Abandoned reports whether a later run replaced this one before it ended.
+func (m *Machine) Abandoned() bool { return m.abandoned }
+
+// Broken gives the error that an entry of the run caused, nil if none.
+func (m *Machine) Broken() error { return m.broken }

@@ -1,0 +1,50 @@
+package run
+
+import (
+	"fmt"
+	"strings"
+
+	"hvproof/internal/hv"
+	"hvproof/internal/quantity"
+)
+
+// isolationTwoVoltage gives the isolation resistance of the weaker pole by
+// the two-voltage method: see package hv.
+func isolationTwoVoltage(in args) (computed, error) {
+	t := hv.TwoVoltage{R0At: in.words["r0_at"], Simultaneous: in.words["meters"] == "two"}
+	for _, v := range []struct {
+		name string
+		to   *hv.Uncertain
+	}{{"vb", &t.VB}, {"v1", &t.V1}, {"v2", &t.V2}, {"v_prime", &t.VPrime}, {"r0", &t.R0}} {
+		u, err := in.value(v.name)
+		if err != nil {
+			return computed{}, err
+		}
+		*v.to = u
+	}
+	switch r, ok := in.values["meter_resistance"]; {
+	case ok:
+		t.MeterResistance = r.X
+	case in.meterResistance > 0:
+		t.MeterResistance = in.meterResistance
+	}
+	r, err := t.Isolation()
+	if err != nil {
+		return computed{}, fmt.Errorf("the readings contradict each other: %w", err)
+	}
+	c := computed{x: r.Weaker.X, u: r.Weaker.U, side: r.Weaker.Side}
+	c.notes = append(c.notes, fmt.Sprintf("weaker pole: %s; both poles in parallel, as a joined-pole tester or a monitor sees them: %s",
+		r.Pole, estimate(r.Both)))
+	for _, w := range r.Warnings {
+		c.notes = append(c.notes, w.Sentence)
+	}
+	return c, nil
+}
+
+func estimate(e hv.Estimate) string {
+	out := quantity.Value{SI: e.X, Dim: quantity.Ohm}.String()
+	if e.Side == quantity.Above {
+		out = "above " + out
+	}
+	return strings.TrimSpace(out)
+}

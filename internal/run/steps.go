@@ -1,0 +1,86 @@
+package run
+
+import (
+	"hvproof/internal/plan"
+	"hvproof/internal/quantity"
+)
+
+// A StepResult is what a run has of one step.
+type StepResult struct {
+	Step     *plan.Step
+	Attempts []Attempt // every recorded answer, oldest first
+	Decision string    // of the last; NotDone or NotApplicable without one
+	Failed   bool      // left failed
+}
+
+// Last gives the last attempt, nil without one.
+func (s *StepResult) Last() *Attempt {
+	if len(s.Attempts) == 0 {
+		return nil
+	}
+	return &s.Attempts[len(s.Attempts)-1]
+}
+
+// Steps gives the state of every step of the run.
+func (m *Machine) Steps() []StepResult {
+	out := make([]StepResult, len(m.steps))
+	for i := range m.steps {
+		s, g := &m.plan.Steps[i], &m.steps[i]
+		r := StepResult{Step: s, Attempts: g.attempts, Decision: NotDone, Failed: g.failed}
+		switch {
+		case s.NotApplicable != "":
+			r.Decision = NotApplicable
+		case len(g.attempts) > 0 && !g.held:
+			r.Decision = g.attempts[len(g.attempts)-1].Decision
+		}
+		out[i] = r
+	}
+	return out
+}
+
+// Findings gives the findings of the run's last attempts as "PATH: sentence",
+// in the order of the steps.
+func (m *Machine) Findings() []string {
+	var out []string
+	for _, s := range m.Steps() {
+		if a := s.Last(); a != nil {
+			for _, f := range a.Findings {
+				out = append(out, s.Step.Path+": "+f)
+			}
+		}
+	}
+	return out
+}
+
+// Measured reports whether at least one step of the run's body gave a
+// measured or computed value; a run of skipped and said steps alone is told
+// apart by it.
+func (m *Machine) Measured() bool {
+	for i := range m.steps {
+		for _, a := range m.steps[i].attempts {
+			if a.HasValue {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// Reason gives why the run failed, empty if it did not.
+func (m *Machine) Reason() string { return m.reason }
+
+// Said gives what was answered, in one short text: the value with its
+// uncertainty, or the words.
+func (a *Attempt) Said(s *plan.Step) string {
+	if !a.HasValue {
+		return a.Body.Text("text")
+	}
+	out := quantity.Value{SI: a.Value, Dim: s.Dim}.String()
+	if side := a.Body.Text("bound"); side != "" {
+		return side + " " + out
+	}
+	if a.U > 0 {
+		out += " ± " + quantity.Value{SI: a.U, Dim: s.Dim}.String()
+	}
+	return out
+}
