@@ -27,7 +27,8 @@
 // needs no lease, works while somebody writes and in folders that are
 // read-only, and makes or changes no file there, except the index
 // hvproof.db-shm, which all programs share that have the database open while
-// somebody writes.
+// somebody writes. After a killed writer it reads a private copy in the folder
+// for temporary files; a reader that is killed in turn leaves that copy there.
 //
 // A copy of hvproof.db alone, without hvproof.db-wal, made while a program
 // writes, lacks the newest answers. After [Store.Close] it has all of them. The

@@ -52,7 +52,7 @@ func explain(err error) (what, hint string) {
 		case sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED:
 			return "another program has the database locked", hintBusy
 		case sqlite3.SQLITE_READONLY, sqlite3.SQLITE_PERM, sqlite3.SQLITE_AUTH:
-			return "the file or its folder is read-only", hintReadOnly
+			return "no permission, or the file or its folder is read-only", hintReadOnly
 		case sqlite3.SQLITE_CANTOPEN:
 			return "the database cannot be opened", hintReadOnly
 		case sqlite3.SQLITE_IOERR:
@@ -64,7 +64,7 @@ func explain(err error) (what, hint string) {
 	case isFull(err):
 		return "the disk is full", hintFull
 	case errors.Is(err, fs.ErrPermission), errors.Is(err, syscall.EROFS):
-		return "the file or its folder is read-only", hintReadOnly
+		return "no permission, or the file or its folder is read-only", hintReadOnly
 	case errors.Is(err, syscall.EIO):
 		return "the disk failed to read or write", hintDisk
 	}

@@ -51,6 +51,12 @@ func runChild(role, dir string) error {
 	if err != nil {
 		return err
 	}
+	if role == "stall" {
+		s.testOnlyStall = func() {
+			fmt.Println("stalled")
+			time.Sleep(time.Minute)
+		}
+	}
 	for ; ; size++ {
 		if err := answer(s, size, size); err != nil {
 			return err
@@ -127,6 +133,17 @@ func kills(t *testing.T) int {
 	require.NoError(t, err)
 	require.Positive(t, n, "HVPROOF_KILLS")
 	return n
+}
+
+// A writer that is killed between the check and the commit leaves nothing.
+func TestKilledBetweenCheckAndCommit(t *testing.T) {
+	dir := filled(t, 3)
+	c := startChild(t, dir, "stall")
+	c.waitFor(t, "stalled")
+	c.kill(t)
+	assert.Equal(t, 3, requireWhole(t, dir, 0, 2))
+	s := openTest(t, dir)
+	require.NoError(t, answer(s, 3, 3))
 }
 
 func TestKilledWriter(t *testing.T) {

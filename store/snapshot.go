@@ -130,6 +130,9 @@ func (s *Store) connectCopy(ctx context.Context, before snapshot, tempDir string
 	return err
 }
 
+// copyFile copies a file. It is not for a database that this process writes to:
+// closing any descriptor of a file drops the POSIX locks, SQLite's among them,
+// that the process has on it.
 func copyFile(to, from string) error {
 	in, err := os.Open(from)
 	if err != nil {

@@ -28,6 +28,7 @@ type Store struct {
 	lease   *lease // nil when reading
 	writing        // statements, not prepared when reading
 
+	closed   bool
 	readOnly bool
 	still    *snapshot // nil unless the file must not change while it is read
 	copy     string    // folder of a private copy to delete, or ""
@@ -157,11 +158,12 @@ func (i identity) check(path string, known int) error {
 // Close ends the lease, after moving what is in the write-ahead log into the
 // database, so that the file alone is the whole log. If a reader holds that up
 // the answers stay in the write-ahead log, as durable as before. Closing twice
-// does nothing.
+// does nothing; the other methods fail from then on.
 func (s *Store) Close() error {
-	if s.db == nil {
+	if s.closed {
 		return nil
 	}
+	s.closed = true
 	var errs []error
 	if s.lease != nil {
 		if _, err := s.db.Exec("PRAGMA wal_checkpoint(TRUNCATE)"); err != nil {
@@ -169,7 +171,6 @@ func (s *Store) Close() error {
 		}
 	}
 	errs = append(errs, fault(s.db.Close(), s.path, "closing"))
-	s.db = nil
 	if s.copy != "" {
 		errs = append(errs, fault(os.RemoveAll(s.copy), s.copy, "deleting a copy"))
 	}

@@ -249,6 +249,14 @@ func TestCopyWhileOpen(t *testing.T) {
 	assert.Len(t, notes, 12)
 }
 
+func TestAfterClose(t *testing.T) {
+	s := openTest(t, filled(t, 1))
+	require.NoError(t, s.Close())
+	_, err := s.Size(context.Background(), chainOrigin)
+	assert.Error(t, err)
+	assert.Error(t, answer(s, 1, 1))
+}
+
 func TestCheck(t *testing.T) {
 	ctx := context.Background()
 	assert.NoError(t, openTestReader(t, filled(t, 5)).Check(ctx))

@@ -9,9 +9,6 @@ import (
 	"syscall"
 )
 
-// checksMode says that mode bits tell who can read a file on this system.
-const checksMode = true
-
 // readableByOthers reports whether somebody else than the owner can read or
 // change a file with these mode bits.
 func readableByOthers(mode fs.FileMode) bool { return mode.Perm()&0o077 != 0 }

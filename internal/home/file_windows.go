@@ -2,9 +2,7 @@ package home
 
 import "io/fs"
 
-// checksMode says that mode bits do not tell who can read a file on this system.
-const checksMode = false
-
+// readableByOthers cannot tell: mode bits say nothing on this system.
 func readableByOthers(fs.FileMode) bool { return false }
 
 // syncFolder does nothing: Windows cannot synchronise a folder; its file

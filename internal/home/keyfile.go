@@ -79,6 +79,9 @@ func parseEncryptedKey(file, passphrase []byte) (ed25519.PrivateKey, error) {
 	if err != nil {
 		return nil, err
 	}
+	if len(passphrase) == 0 {
+		return nil, ErrPassphrase // the ssh package would speak of its key derivation
+	}
 	raw, err := ssh.ParseRawPrivateKeyWithPassphrase(file, passphrase)
 	if errors.Is(err, x509.IncorrectPasswordError) {
 		return nil, ErrPassphrase
