@@ -130,7 +130,10 @@ func (r *run) lowest(t *tape, turned bool) minimum {
 
 // eval encloses the value over a box, with derivatives by the active ones.
 func (p *problem) eval(box []interval, active []bool) interval {
-	p.r.work -= p.t.cost * (1 + p.left)
+	p.r.work -= p.t.cost
+	if active != nil {
+		p.r.work -= p.t.slope * p.left / len(p.free)
+	}
 	v := p.t.eval(box, active)
 	if p.turned {
 		return v.neg()

@@ -162,12 +162,14 @@ func TestSizesAreBounded(t *testing.T) {
 	}
 	def("d.a0", "packs.left.path / 1 Ω + 1")
 	for i := range 60 {
-		def("d.a"+itoa(i+1), "d.a"+itoa(i)+" * (2 - d.a"+itoa(i)+")")
+		def("d.a"+itoa(i+1), "(d.a"+itoa(i)+" + d.a"+itoa(i)+") / 2")
 	}
 	doubled, problems := Derive(env, defs)
 	require.Empty(t, problems)
 	r := eval(t, doubled, "d.a60")
-	assert.LessOrEqual(t, r.Lo, r.Hi)
+	assert.InDelta(t, 1.0018, r.Lo, 1e-12)
+	assert.InDelta(t, 1.003, r.Hi, 1e-12)
+	assert.Equal(t, Corners, r.Exactness)
 
 	many := &testEnv{vars: map[string]Var{}}
 	for i := range 1500 {
@@ -199,4 +201,41 @@ func TestGrammar(t *testing.T) {
 	}
 	assert.Contains(t, g, "Longest formula 2000 bytes, deepest nesting 64.")
 	assert.True(t, strings.HasSuffix(g, "\n"))
+}
+
+// What a file can ask for in 2000 bytes ends in bounds that are wider, after a
+// fixed amount of work.
+func TestWorkIsBounded(t *testing.T) {
+	env := &testEnv{vars: map[string]Var{}}
+	for i := range 400 {
+		env.set("a.x"+itoa(i), Var{Range: quantity.Range{Lo: -1, Hi: 2}})
+	}
+	products := "0"
+	for i := range 9 {
+		products += " + sum(a.*) * sum(a.*) * (a.x" + itoa(i) + " - 1)"
+	}
+	for _, text := range []string{products, strings.Repeat("abs(a.x1 - a.x2) * (a.x3 - a.x4) - ", 40) + "a.x1 * a.x1"} {
+		f := compile(t, env, text)
+		r := newRun(f.program)
+		require.NoError(t, r.full(f.root))
+		e := r.extent(f.root)
+		assert.LessOrEqual(t, e.lo, e.hi)
+		assert.Greater(t, r.work, -maxWork/4, "%s", text)
+	}
+}
+
+func TestHasAndCount(t *testing.T) {
+	env := sandpiperEnv(t)
+	for text, want := range map[string]bool{
+		"has(pyro)": true, "has(pyro.bridge)": true, "has(packs.left)": true, "has(precharge.tau)": true,
+		"has(heater)": false, "has(heater.power)": false, "has(heater.current)": false, "has(drive.after_pack_lost)": false,
+		"has(heater.power) && heater.power > 1 W": false, "!has(heater.power) || heater.power > 1 W": true,
+		"count(packs) == 2": true, "count(packs.*.path) == 2": true, "count(shutdown) == 8": true, "count(heater) == 0": true,
+		"count(contactors) == count(contactors.*.coil)": true,
+	} {
+		r := eval(t, env, text)
+		require.NotNil(t, r.Bool, text)
+		assert.Equal(t, want, *r.Bool, text)
+	}
+	assert.Equal(t, 1.0, eval(t, env, "has(heater) ? heater.power / 1 W : 1").Hi)
 }

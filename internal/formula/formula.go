@@ -1,6 +1,7 @@
 package formula
 
 import (
+	"sync"
 	"unicode/utf8"
 
 	"hvproof/internal/diag"
@@ -18,6 +19,7 @@ type Formula struct {
 	dim      quantity.Dim
 	truth    bool
 	mentions []mention
+	shown    func() string // the result as explanations of others show it
 }
 
 // Compile checks a formula and puts the car's values in. src is its text; at
@@ -52,6 +54,7 @@ func Compile(src string, at diag.Place, source string, env Env, want Want) (*For
 	}
 	f.root, f.dim, f.truth = result.node, result.dim, result.truth
 	f.mentions = c.mentions
+	f.shown = sync.OnceValue(f.value)
 	return f, nil
 }
 

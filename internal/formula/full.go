@@ -4,8 +4,8 @@ import "math"
 
 const maxNumber = math.MaxFloat64
 
-// maxWork bounds the derivative arithmetic of one Eval, in operations times
-// inputs. A formula from a real car needs about a thousandth of it.
+// maxWork bounds the interval arithmetic of one Eval, in operands: below a
+// second. A formula from a real car needs about a thousandth of it.
 const maxWork = 1 << 24
 
 // run evaluates a program over the ranges of its inputs. It looks only at the

@@ -1,6 +1,7 @@
 package formula
 
 import (
+	"errors"
 	"fmt"
 	"strconv"
 	"strings"
@@ -40,14 +41,29 @@ func (c *checker) present(name string) (present, known bool) {
 			continue
 		}
 		known = true
-		if v, ok := c.env.Resolve(n); ok && v.present() {
+		if c.given(n, false) {
 			return true, true
 		}
 	}
-	if len(c.env.Match(name+".*")) > 0 {
-		return true, true
+	for _, n := range c.env.Match(name + ".*") {
+		if c.given(n, true) {
+			return true, true
+		}
+		known = true
 	}
 	return false, known
+}
+
+// given says whether the car's file gives a value that the Env listed; a name
+// that Match gave may also be an item, which has no value of its own. A
+// derived value does not make a part: discharge.time can be computed in a car
+// without a discharge circuit.
+func (c *checker) given(name string, matched bool) bool {
+	v, ok := c.env.Resolve(name)
+	if !ok {
+		return matched
+	}
+	return v.Absent == "" && v.Derived == nil
 }
 
 // present is false for an absent value and for a derived value that needs an
@@ -60,8 +76,8 @@ func (v Var) present() bool {
 		return true
 	}
 	_, err := v.Derived.Eval()
-	_, absent := err.(*AbsentError)
-	return !absent
+	var absent *AbsentError
+	return !errors.As(err, &absent)
 }
 
 // count answers count(pattern): the number of items of a collection, or of
@@ -92,8 +108,14 @@ func (c *checker) items(text string) (n int, known bool) {
 		_, known = c.env.Resolve(text)
 		return 0, known
 	}
-	if items := c.env.Match(text + ".*"); len(items) > 0 {
-		return len(items), true
+	for _, name := range c.env.Match(text + ".*") {
+		known = true
+		if c.given(name, true) {
+			n++
+		}
+	}
+	if n > 0 {
+		return n, true
 	}
 	seen := map[string]bool{}
 	for _, name := range c.env.Names() {
@@ -102,7 +124,7 @@ func (c *checker) items(text string) (n int, known bool) {
 			continue
 		}
 		known = true
-		if v, ok := c.env.Resolve(name); ok && v.present() {
+		if c.given(name, false) {
 			item, _, _ := strings.Cut(rest, ".")
 			seen[item] = true
 		}

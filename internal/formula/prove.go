@@ -6,7 +6,7 @@ import "math"
 // box, and fixes it.
 func (p *problem) proveOne(sides []side) bool {
 	for k, isFree := range p.free {
-		if isFree {
+		if isFree && p.r.work > 0 {
 			if s := p.prove(k); s != free {
 				p.fix(k, s, sides)
 				return true

@@ -55,15 +55,8 @@ func (v Var) shown(brackets bool) string {
 	switch {
 	case v.Absent != "":
 	case v.Derived != nil:
-		r := newRun(v.Derived.program)
-		if err := r.full(v.Derived.root); err != nil {
-			break
-		}
-		if v.IsBool {
-			return truthText(r.truth[v.Derived.root])
-		}
-		e := r.extent(v.Derived.root)
-		text = span(e.lo, e.hi, v.Dim)
+		text = v.Derived.shown()
+		brackets = brackets && !v.IsBool
 	case v.IsBool:
 		return truthText(truthOf(v.Bool))
 	default:
@@ -73,6 +66,19 @@ func (v Var) shown(brackets bool) string {
 		return "(" + text + ")"
 	}
 	return text
+}
+
+// value is what the formula comes to, for explanations.
+func (f *Formula) value() string {
+	r := newRun(f.program)
+	if err := r.full(f.root); err != nil {
+		return "missing"
+	}
+	if f.truth {
+		return truthText(r.truth[f.root])
+	}
+	e := r.extent(f.root)
+	return span(e.lo, e.hi, f.dim)
 }
 
 func truthText(t truth) string {

@@ -11,8 +11,8 @@ type tape struct {
 	val   []interval
 	truth []truth
 	grad  []interval // slot by variable
-	rises []bool     // scratch: variables that still have a range
-	cost  int
+	cost  int        // operands of an evaluation
+	slope int        // operands, once for each variable, of its derivatives
 }
 
 // step is one operation of a tape.
@@ -40,7 +40,10 @@ func (r *run) tapeOf(root int32) *tape {
 	for k := range n {
 		b.t.grad[k*n+k] = point(1)
 	}
-	b.t.cost = 1 + len(b.t.steps)
+	for _, st := range b.t.steps {
+		b.t.cost += 1 + len(st.args)
+		b.t.slope += len(st.support) * (1 + len(st.args))
+	}
 	return b.t
 }
 
