@@ -64,10 +64,14 @@ func CanDecide(f Function, b quantity.Bound, expected *quantity.Bound, rule Rule
 // and the display's end passes.
 func (c *Capability) open(f Function, b quantity.Bound, a span) {
 	top := f.Ranges[len(f.Ranges)-1]
-	if b.Kind == quantity.AtLeast && a.to > top.To-top.Digit || a.to >= top.To && b.Kind == quantity.AtLeast {
-		c.AcceptTo = math.Inf(1)
+	last := top.To // less than one count below the top is the top
+	if top.Digit > 0 {
+		last = math.Nextafter(top.To-top.Digit, top.To)
 	}
-	if b.Kind == quantity.AtMost && (a.from < top.Digit-top.To || a.from <= -top.To || neverNegative(f.Dim) && a.from <= 0) {
+	switch {
+	case b.Kind == quantity.AtLeast && a.to >= last:
+		c.AcceptTo = math.Inf(1)
+	case b.Kind == quantity.AtMost && (a.from <= -last || neverNegative(f.Dim) && a.from <= 0):
 		c.AcceptFrom = math.Inf(-1)
 	}
 }

@@ -103,7 +103,7 @@ func Decide(r Reading, b quantity.Bound, rule Rule) Decision {
 		d.Verdict = decideOverRange(r, b)
 		d.warn("over-range", "the meter was over range: the value and its sign are unknown")
 		return d
-	case neverNegative(r.Dim) && r.Value+r.U < 0:
+	case neverNegative(r.Dim) && (r.Value+r.U < 0 || r.Value < 0 && r.Side != quantity.Exact):
 		d.Verdict = CannotDecide
 		d.warn("negative", fmt.Sprintf("%s cannot be negative: are the leads zeroed and the part dead?", r.Dim))
 		return d
