@@ -1,0 +1,117 @@
+package checklists_test
+
+import (
+	"path"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"hvproof/internal/carfolder"
+	"hvproof/internal/run"
+	"hvproof/internal/yamlfile"
+)
+
+type story struct {
+	Format yamlfile.Scalar `yaml:"format"`
+	Story  []chapter       `yaml:"story" validate:"required"`
+}
+
+type chapter struct {
+	Procedure string `yaml:"procedure" validate:"required"`
+	Answers   string `yaml:"answers" validate:"required"`
+	Vehicle   string `yaml:"vehicle"`
+	Outcome   string `yaml:"outcome" validate:"required,oneof=passed failed refused"`
+	Say       string `yaml:"say" validate:"required"`
+}
+
+func TestDemoFolder(t *testing.T) {
+	dir := path.Join(t.TempDir(), "sandpiper")
+	require.NoError(t, carfolder.InitDemo(dir))
+	_, problems := carfolder.Load(dir)
+	assert.Empty(t, problems)
+}
+
+func TestNewFolder(t *testing.T) {
+	dir := path.Join(t.TempDir(), "new")
+	require.NoError(t, carfolder.Init(dir, "New"))
+	_, problems := carfolder.Load(dir)
+	assert.False(t, problems.Errors(), "%v", problems)
+}
+
+// The story is played through the step machine: each run ends as it says,
+// nothing is asked back, and no answer is left over.
+func TestStory(t *testing.T) {
+	var s story
+	require.Empty(t, parse(t, "demo/story.yaml").Decode(&s))
+	dir := path.Join(t.TempDir(), "sandpiper")
+	require.NoError(t, carfolder.InitDemo(dir))
+	demo, problems := carfolder.Load(dir)
+	require.Empty(t, problems)
+
+	played := map[string]bool{}
+	passed := map[string]bool{}
+	for _, c := range s.Story {
+		car := "demo/vehicle.yaml"
+		if c.Vehicle != "" {
+			car = "demo/" + c.Vehicle
+		}
+		file := parse(t, "demo/answers/"+c.Answers)
+		var a answers
+		require.Empty(t, file.Decode(&a))
+		p := open(t, parse(t, car)).plan(t, c.Procedure)
+		for _, need := range p.Prerequisites {
+			assert.True(t, passed[need], "%s comes before %s", c.Answers, need)
+		}
+		begin := start(t, p, a, demo.Instruments)
+		refusals := begin.Refusals()
+		played[c.Answers] = true
+		if c.Outcome == run.Refusal {
+			require.NotEmpty(t, refusals, c.Answers)
+			assert.Contains(t, refusals[0], "calibration", c.Answers)
+			continue
+		}
+		require.Empty(t, refusals, c.Answers)
+		outcome := newPlayer(t, file, a).play(run.New("demo-1", begin))
+		assert.Equal(t, c.Outcome, outcome, c.Answers)
+		if outcome == run.Passed {
+			passed[c.Procedure] = true
+		}
+	}
+	for _, name := range names(t, "demo/answers/*.yaml") {
+		assert.True(t, played[path.Base(name)], "%s is not in the story", name)
+	}
+}
+
+// The first drawing of the car fails where it must, and only there: coils at
+// the lowest 12 V, 8.635 V against 9.0 V, and one pack left alone.
+func TestFirstDrawingIsRefused(t *testing.T) {
+	file := parse(t, "demo/answers/005-design_review_refused.yaml")
+	var a answers
+	require.Empty(t, file.Decode(&a))
+	p := open(t, parse(t, "demo/vehicle_first.yaml")).plan(t, "design_review")
+	m := run.New("demo-1", start(t, p, a, nil))
+	assert.Equal(t, run.Failed, newPlayer(t, file, a).play(m))
+	var failed []string
+	for _, s := range m.Steps() {
+		if s.Failed && !strings.HasPrefix(s.Step.Path, "agreed") {
+			failed = append(failed, s.Step.Path)
+		}
+	}
+	assert.Equal(t, []string{
+		"left.left_alone", "right.left_alone", "chain",
+		"left_plus.coil_voltage", "left_minus.coil_voltage", "right_plus.coil_voltage", "right_minus.coil_voltage",
+	}, failed)
+}
+
+// Old Bess is refused at the desk: 7634 A of prospective current against a
+// fuse of 6 kA.
+func TestOldBessIsRefused(t *testing.T) {
+	f := cars(t)["old bess"]
+	p := f.plan(t, "design_review")
+	i, ok := p.Step("main.breaks")
+	require.True(t, ok)
+	assert.InEpsilon(t, 7634, p.Steps[i].Bounds[0].Low, 1e-4)
+	assert.InDelta(t, 6000, p.Steps[i].From[0].Hi, 1e-9)
+}
