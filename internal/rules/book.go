@@ -180,7 +180,7 @@ func named(l at, missing diag.List) diag.List {
 
 // source is the clause with the edition, and a warning where nobody checked.
 func (l at) source() string {
-	s := fmt.Sprintf("%s (%s)", l.limit.Source, l.set.Edition)
+	s := fmt.Sprintf("%s (edition: %s)", l.limit.Source, l.set.Edition)
 	if l.limit.Status == Memory {
 		s += ", from memory, unverified"
 	}

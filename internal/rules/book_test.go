@@ -110,19 +110,19 @@ func TestBoundsExplainThemselves(t *testing.T) {
 	assert.Equal(t, formula.Corners, b.Exactness)
 	require.Len(t, b.Inputs, 1)
 	assert.Equal(t, plan.Input{Name: "extra.r", Lo: 9, Hi: 11, Dim: quantity.Ohm}, b.Inputs[0])
-	assert.Equal(t, "S (E1)", b.Source)
+	assert.Equal(t, "S (edition: E1)", b.Source)
 	assert.Equal(t, "m", b.Method)
 	assert.Equal(t, plan.TestRange{MinTestVoltage: 100, MinTestCurrent: 1.5, MaxTestCurrent: 0.01}, b.TestRange)
 	assert.Equal(t, "at least 100 V, at least 1.5 A, at most 10 mA", b.Stimulus)
 }
 
 func TestUnverifiedIsSaidSo(t *testing.T) {
-	for status, want := range map[string]string{"read": "S (E1)", "shop": "S (E1)", "memory": "S (E1), from memory, unverified"} {
+	for status, want := range map[string]string{"read": "S (edition: E1)", "shop": "S (edition: E1)", "memory": "S (edition: E1), from memory, unverified"} {
 		b := ohms(t, twoSets, strings.Replace(set("a", "at_most: 1 Ω"), "status: read", "status: "+status, 1), set("b", "at_most: 2 Ω"))[0]
 		assert.Equal(t, want, b.Source)
 	}
 	silent := strings.Replace(set("a", "at_most: 1 Ω"), ", status: read", "", 1)
-	assert.Equal(t, "S (E1), from memory, unverified", ohms(t, twoSets, silent, set("b", "at_most: 2 Ω"))[0].Source)
+	assert.Equal(t, "S (edition: E1), from memory, unverified", ohms(t, twoSets, silent, set("b", "at_most: 2 Ω"))[0].Source)
 }
 
 func TestOnlyChosenSetsCount(t *testing.T) {

@@ -21,10 +21,12 @@
 // whose own tolerance is the window. `applies_if` leaves a limit out for
 // other cars. `source` says the clause, `status` whether it was read in the
 // book (read), is from memory (memory, and printed as unverified), or is the
-// shop's own (shop). decision_rule is guard_band unless stated.
+// shop's own (shop); what does not say counts as from memory. decision_rule is
+// guard_band unless stated.
 //
-// A formula may use a loop variable of the step that the limit is used in,
-// such as `joint.torque`. It means what the step's loop says.
+// A formula stands in one line, in quotes where it holds ": ". It may use a
+// loop variable of the step that the limit is used in, such as
+// `joint.torque`, which means what the step's loop says.
 //
 // # Which corner
 //

@@ -104,7 +104,7 @@ func (b *Book) value(l at, env formula.Env, item string, problems *diag.List) []
 	case len(got.Bounds) > 0:
 		one.Bound = got.Bounds[0]
 	case len(got.Missing) > 0:
-		one.Missing = got.Missing[0].Message + "; " + got.Missing[0].Hint
+		one.Missing = got.Missing[0].Message
 	case got.Problems.Errors():
 		return nil
 	default:

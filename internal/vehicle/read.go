@@ -151,7 +151,6 @@ func (r *reader) leaf(f *field, path string, p yamlfile.Pair) {
 	}
 	if ok {
 		r.v.leaves[path] = l
-		r.v.order = append(r.v.order, path)
 	}
 }
 

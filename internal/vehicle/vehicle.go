@@ -14,7 +14,6 @@ import (
 type Vehicle struct {
 	file     *yamlfile.File
 	leaves   map[string]*leaf // by dotted path
-	order    []string         // paths of leaves, in file order
 	sections map[string]diag.Place
 	items    map[string][]item // collection → items, in file order
 
