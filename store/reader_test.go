@@ -67,6 +67,11 @@ func TestReaderWhileSomebodyWrites(t *testing.T) {
 	require.NoError(t, w.Close(), "a reader does not hold up the end")
 	_, err := checkChain(r)
 	require.NoError(t, err)
+	copied := t.TempDir() // without what lies beside it
+	require.NoError(t, copyFile(filepath.Join(copied, databaseFile), filepath.Join(dir, databaseFile)))
+	notes, err := checkChain(openTestReader(t, copied))
+	require.NoError(t, err)
+	assert.Len(t, notes, 6, "also with a reader about, the database alone is the whole log")
 }
 
 // A reader that relied on the file's standing still says so when it does not.

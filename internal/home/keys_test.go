@@ -144,6 +144,25 @@ func keyFile(t *testing.T, content []byte) (*Home, string) {
 	return h, path
 }
 
+// withOuterPublicKey replaces the public key that a key file shows without a
+// passphrase by that of another seed (layout: OpenSSH's PROTOCOL.key).
+func withOuterPublicKey(t *testing.T, file, seed []byte) []byte {
+	t.Helper()
+	const magic = "openssh-key-v1\x00"
+	block, _ := pem.Decode(file)
+	var container struct {
+		Cipher, KDF, Options string
+		Keys                 uint32
+		Public, Private      []byte
+	}
+	require.NoError(t, ssh.Unmarshal(block.Bytes[len(magic):], &container))
+	public, err := ssh.NewPublicKey(ed25519.NewKeyFromSeed(seed).Public())
+	require.NoError(t, err)
+	container.Public = public.Marshal()
+	block.Bytes = append([]byte(magic), ssh.Marshal(container)...)
+	return pem.EncodeToMemory(block)
+}
+
 func TestBadKeyFiles(t *testing.T) {
 	key := ed25519.NewKeyFromSeed(bytes.Repeat([]byte{7}, ed25519.SeedSize))
 	good, err := formatKey(key, "r.mills", []byte("x"))
@@ -159,19 +178,22 @@ func TestBadKeyFiles(t *testing.T) {
 	mismatch, err := formatKey(torn, "r.mills", []byte("x"))
 	require.NoError(t, err)
 
+	swapped := withOuterPublicKey(t, good, bytes.Repeat([]byte{8}, ed25519.SeedSize))
+
 	for name, c := range map[string]struct {
 		content []byte
 		want    string
 	}{
-		"empty":         {nil, "is not an OpenSSH private key file"},
-		"text":          {[]byte("secret"), "is not an OpenSSH private key file"},
-		"cut short":     {good[:len(good)/2], "is not an OpenSSH private key file"},
-		"two keys":      {append(append([]byte(nil), good...), good...), "is not an OpenSSH private key file"},
-		"other label":   {pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: []byte{1}}), "is not an OpenSSH private key file"},
-		"rubbish":       {pem.EncodeToMemory(&pem.Block{Type: pemType, Bytes: []byte("openssh-key-v1\x00rubbish")}), "is not an OpenSSH private key file"},
-		"not encrypted": {plain, "is not encrypted"},
-		"ECDSA":         {pem.EncodeToMemory(block), "is not an Ed25519 key"},
-		"torn halves":   {mismatch, "do not belong together"},
+		"empty":           {nil, "is not an OpenSSH private key file"},
+		"text":            {[]byte("secret"), "is not an OpenSSH private key file"},
+		"cut short":       {good[:len(good)/2], "is not an OpenSSH private key file"},
+		"two keys":        {append(append([]byte(nil), good...), good...), "is not an OpenSSH private key file"},
+		"other label":     {pem.EncodeToMemory(&pem.Block{Type: "PRIVATE KEY", Bytes: []byte{1}}), "is not an OpenSSH private key file"},
+		"rubbish":         {pem.EncodeToMemory(&pem.Block{Type: pemType, Bytes: []byte("openssh-key-v1\x00rubbish")}), "is not an OpenSSH private key file"},
+		"not encrypted":   {plain, "is not encrypted"},
+		"ECDSA":           {pem.EncodeToMemory(block), "is not an Ed25519 key"},
+		"swapped outside": {swapped, "do not belong together"},
+		"torn halves":     {mismatch, "do not belong together"},
 	} {
 		h, path := keyFile(t, c.content)
 		_, err := h.PersonKey("r.mills", []byte("x"))
