@@ -69,7 +69,7 @@ func (m *Machine) applyStep(e entry.Entry, leaf [32]byte, signer string) error {
 		if !g.held {
 			return fmt.Errorf("entry %d: release of step %q, which holds nothing", e.Index, e.Path)
 		}
-		g.closed = true
+		g.closed, g.held = true, false
 		g.attempts[len(g.attempts)-1].Decision = Done
 		g.attempts[len(g.attempts)-1].Witness = signer
 	case entry.Again:
