@@ -11,7 +11,7 @@ import (
 	"hvproof/internal/diag"
 )
 
-// limits stops the library before deep nesting or aliases cost anything.
+// limits stops the library before deep nesting costs anything.
 type limits struct{}
 
 // CheckDepth refuses nesting beyond MaxDepth.
@@ -22,8 +22,9 @@ func (limits) CheckDepth(depth int, _ *yaml.DepthContext) error {
 	return nil
 }
 
-// CheckAlias refuses every expansion of an alias.
-func (limits) CheckAlias(int, int) error { return errors.New("aliases are not expanded") }
+// CheckAlias has nothing to refuse: into a yaml.Node no alias is expanded, and
+// the builder refuses them all.
+func (limits) CheckAlias(int, int) error { return nil }
 
 // parse reads the text into Root.
 func (f *File) parse(text string) {
@@ -64,9 +65,6 @@ func (f *File) parse(text string) {
 	case !errors.Is(err, io.EOF):
 		f.problems.Add(f.syntaxProblem(err))
 	}
-	if f.problems.Errors() && f.Root == nil {
-		return
-	}
 }
 
 // builder turns the library's nodes into ours and collects what is refused.
@@ -83,7 +81,7 @@ func (b *builder) node(n *yaml.Node, depth int) *Node {
 		b.add(at, 1, "", "%s", tooDeep)
 		return nil
 	}
-	if !b.refuse(n, at) {
+	if b.refuse(n, at) && n.Kind == yaml.AliasNode {
 		return nil
 	}
 	switch n.Kind {
@@ -98,26 +96,37 @@ func (b *builder) node(n *yaml.Node, depth int) *Node {
 	return nil
 }
 
-// refuse reports anchors, aliases and tags; it is false if the node is not
-// to be used.
+// refuse reports anchors, aliases and tags; it is true if there was one.
 func (b *builder) refuse(n *yaml.Node, at diag.Place) bool {
 	switch {
 	case n.Kind == yaml.AliasNode:
-		b.add(at, len([]rune(n.Value))+1, "write the values out", "is an alias (*%s), which is not read", n.Value)
-		return false
+		b.add(at, 1, "write the values out", "is an alias (*%s), which is not read", cut(n.Value))
 	case n.Anchor != "":
-		b.add(at, 1, "delete it and write the values out where they are used", "has an anchor (&%s), which is not read", n.Anchor)
+		b.add(at, 1, "delete it and write the values out where they are used", "has an anchor (&%s), which is not read", cut(n.Anchor))
 	case n.Style&yaml.TaggedStyle != 0:
-		b.add(at, 1, "delete it", "has a tag (%s), which is not read", n.Tag)
+		b.add(at, 1, "delete it; put a text that begins with ! in quotes", "has a tag (%s), which is not read", cut(n.Tag))
+	default:
+		return false
 	}
+	return true
+}
+
+// missing reports a value that is not there: nothing at all, or a block
+// without lines. It is true if so.
+func (b *builder) missing(n *yaml.Node, at diag.Place, span int, hint, what string) bool {
+	if n.Style&yaml.FoldedStyle != 0 && strings.TrimSpace(n.Value) == "" {
+		hint = `put a text that begins with > in quotes, as in ">2 GΩ"`
+	} else if !isNull(n) && (n.Style&yaml.LiteralStyle == 0 || strings.TrimSpace(n.Value) != "") {
+		return false
+	}
+	b.add(at, span, hint, "%s", what)
 	return true
 }
 
 func (b *builder) list(n *yaml.Node, at diag.Place, depth int) *Node {
 	out := &Node{kind: ListKind, scalar: Scalar{At: at, Source: b.file.Line(at.Line)}}
 	for _, c := range n.Content {
-		if isNull(c) {
-			b.add(b.place(c), 1, "write a value or delete it", "an item of the list is empty")
+		if b.missing(c, b.place(c), 1, "write a value or delete it", "an item of the list is empty") {
 			continue
 		}
 		if item := b.node(c, depth+1); item != nil {
@@ -135,26 +144,22 @@ func (b *builder) mapping(n *yaml.Node, at diag.Place, depth int) *Node {
 		if !ok {
 			continue
 		}
-		if first, twice := lines[key.Text]; twice {
-			hint := "delete one of the two"
-			if first == key.At.Line {
-				b.add(key.At, key.span(), hint, "the key %q stands twice in this line", key.Text)
-			} else {
-				b.add(key.At, key.span(), hint, "the key %q stands twice, first in line %d and again in line %d", key.Text, first, key.At.Line)
-			}
+		first, twice := lines[key.Text]
+		switch {
+		case !twice:
+			lines[key.Text] = key.At.Line
+		case first == key.At.Line:
+			b.add(key.At, key.span(), "delete one of the two", "the key %s stands twice in this line", quoted(key.Text))
+		default:
+			b.add(key.At, key.span(), "delete one of the two", "the key %s stands twice, first in line %d and again in line %d", quoted(key.Text), first, key.At.Line)
 		}
 		value := n.Content[i+1]
-		if isNull(value) && b.refuse(value, b.place(value)) {
-			b.add(key.At, key.span(), "write a value after it or delete it", "the key %q has no value", key.Text)
-			lines[key.Text] = key.At.Line
+		if n := value.Style & yaml.TaggedStyle; n == 0 && value.Anchor == "" &&
+			b.missing(value, key.At, key.span(), "write a value after it or delete it", "the key "+quoted(key.Text)+" has no value") {
 			continue
 		}
-		v := b.node(value, depth+1)
-		if _, twice := lines[key.Text]; v != nil && !twice {
+		if v := b.node(value, depth+1); v != nil && !twice {
 			out.pairs = append(out.pairs, Pair{Key: key, Value: v})
-		}
-		if _, twice := lines[key.Text]; !twice {
-			lines[key.Text] = key.At.Line
 		}
 	}
 	return out
@@ -167,7 +172,7 @@ func (b *builder) key(n *yaml.Node) (Scalar, bool) {
 	case n.Kind != yaml.ScalarNode && n.Kind != yaml.AliasNode:
 		b.add(at, 1, "a key is a word", "a map or a list cannot be a key")
 		return Scalar{}, false
-	case !b.refuse(n, at):
+	case b.refuse(n, at):
 		return Scalar{}, false
 	case n.Value == "":
 		b.add(at, 1, "", "a key is missing before the colon")
@@ -187,6 +192,13 @@ func (b *builder) key(n *yaml.Node) (Scalar, bool) {
 func (b *builder) scalar(n *yaml.Node) Scalar {
 	at := b.place(n)
 	s := Scalar{Text: n.Value, At: at, Source: b.file.Line(at.Line), Block: n.Style&(yaml.LiteralStyle|yaml.FoldedStyle) != 0}
+	for _, r := range n.Value {
+		// Only an escape in double quotes can bring one here.
+		if r != '\n' && r != '\t' && invisible(r) {
+			b.add(at, s.span(), "write the text without it", "holds the invisible character U+%04X", r)
+			break
+		}
+	}
 	skip := 0
 	if n.Style&(yaml.SingleQuotedStyle|yaml.DoubleQuotedStyle) != 0 {
 		skip = 1
@@ -212,3 +224,16 @@ func isNull(n *yaml.Node) bool {
 	return n.Kind == yaml.ScalarNode && n.Value == "" &&
 		n.Style&(yaml.SingleQuotedStyle|yaml.DoubleQuotedStyle|yaml.LiteralStyle|yaml.FoldedStyle) == 0
 }
+
+// cut leaves the beginning of a text for a message, without what could
+// deceive a terminal.
+func cut(text string) string {
+	const most = 60
+	if runes := []rune(text); len(runes) > most {
+		text = string(runes[:most]) + "…"
+	}
+	return diag.Printable(text)
+}
+
+// quoted is cut in quotes.
+func quoted(text string) string { return `"` + cut(text) + `"` }

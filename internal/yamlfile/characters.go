@@ -49,6 +49,9 @@ func looksUTF16(b []byte) bool {
 // tabs in the indentation, each line's first of them.
 func (f *File) checkCharacters(text string) {
 	for i, line := range f.lines {
+		if len(f.problems) > maxProblems {
+			break
+		}
 		f.checkLine(i+1, line)
 	}
 	if !strings.HasSuffix(text, "\n") {
@@ -78,7 +81,7 @@ func (f *File) checkLine(number int, line string) {
 		case r == '\r':
 			f.problems.Add(f.Problem(at, 1, "end lines with a line feed", "holds a carriage return within a line"))
 			return
-		case unicode.IsControl(r), unicode.In(r, unicode.Cf, unicode.Zl, unicode.Zp):
+		case invisible(r):
 			f.problems.Add(f.Problem(at, 1, "delete it", "holds the invisible character U+%04X", r))
 			return
 		}
@@ -86,4 +89,10 @@ func (f *File) checkLine(number int, line string) {
 			indented = false
 		}
 	}
+}
+
+// invisible reports a character that a reader does not see, or that changes
+// what the reader sees of others.
+func invisible(r rune) bool {
+	return unicode.IsControl(r) || unicode.In(r, unicode.Cf, unicode.Zl, unicode.Zp)
 }

@@ -39,7 +39,7 @@ func (n *Node) Decode(f *File, into any) diag.List {
 	d := &decoder{file: f, check: validator.New()}
 	d.value(n, v.Elem(), Scalar{})
 	d.list.Sort()
-	return d.list
+	return capped(d.list, f.Name)
 }
 
 type decoder struct {
@@ -115,12 +115,12 @@ func (d *decoder) text(s Scalar, v reflect.Value) {
 		case "true", "false":
 			v.SetBool(s.Text == "true")
 		default:
-			d.list.Add(d.file.At(s, "write true or false", "%q is neither true nor false", s.Text))
+			d.list.Add(d.file.At(s, "write true or false", "%s is neither true nor false", quoted(s.Text)))
 		}
 	case reflect.Int:
 		n, err := strconv.Atoi(s.Text)
 		if err != nil {
-			d.list.Add(d.file.At(s, "write it in digits, without unit, as in 96", "%q is not a whole number", s.Text))
+			d.list.Add(d.file.At(s, "write it in digits, without unit, as in 96", "%s is not a whole number", quoted(s.Text)))
 			return
 		}
 		v.SetInt(int64(n))
@@ -142,7 +142,7 @@ func (d *decoder) want(n *Node, kind Kind, key Scalar) bool {
 	what := "this"
 	switch {
 	case key.Given():
-		what = strconv.Quote(key.Text)
+		what = quoted(key.Text)
 	case n == d.file.Root:
 		what = "the file"
 	}
@@ -193,7 +193,7 @@ func (d *decoder) structure(n *Node, v reflect.Value, key Scalar) {
 	for _, p := range n.pairs {
 		f, ok := byName[p.Key.Text]
 		if !ok {
-			d.list.Add(d.file.At(p.Key, unknownHint(p.Key.Text, names), "there is no key %q here", p.Key.Text))
+			d.list.Add(d.file.At(p.Key, unknownHint(p.Key.Text, names), "there is no key %s here", quoted(p.Key.Text)))
 			continue
 		}
 		to := v.FieldByIndex(f.index)
@@ -226,7 +226,7 @@ func (d *decoder) missing(n *Node, name string, key Scalar) {
 	hint := fmt.Sprintf("add a line %s: …", name)
 	switch {
 	case key.Given():
-		d.list.Add(d.file.At(key, hint, "the key %q is missing in %q", name, key.Text))
+		d.list.Add(d.file.At(key, hint, "the key %q is missing in %s", name, quoted(key.Text)))
 	case n == d.file.Root:
 		d.list.Add(d.file.Problem(diag.Place{Line: 1, Column: 1}, 1, hint, "the key %q is missing", name))
 	default:

@@ -50,7 +50,7 @@ func Parse(name string, b []byte) (*File, diag.List) {
 		}
 	}
 	f.problems.Sort()
-	f.cap()
+	f.problems = capped(f.problems, name)
 	return f, append(diag.List(nil), f.problems...)
 }
 
@@ -67,12 +67,13 @@ func Read(name string, r io.Reader) (*File, diag.List) {
 	return Parse(name, b.Bytes())
 }
 
-// cap leaves the first faults of a file that has very many.
-func (f *File) cap() {
-	if more := len(f.problems) - maxProblems; more > 0 {
-		f.problems = f.problems[:maxProblems]
-		f.problems.Errorf(diag.Place{File: f.Name}, "", "has %d faults more", more)
+// capped leaves the first faults of a file that has very many.
+func capped(list diag.List, name string) diag.List {
+	if more := len(list) - maxProblems; more > 0 {
+		list = list[:maxProblems]
+		list.Errorf(diag.Place{File: name}, "", "has %d faults more", more)
 	}
+	return list
 }
 
 // Line gives line n of the file, counted from 1, without its line break; ""

@@ -26,7 +26,7 @@ func (d *decoder) shape(f field, p Pair, v reflect.Value) {
 		return
 	}
 	if isRequired(f.validate) && isEmpty(p.Value) {
-		d.list.Add(d.file.At(p.Key, "write a value", "the key %q is empty", p.Key.Text))
+		d.list.Add(d.file.At(p.Key, "write a value", "the key %s is empty", quoted(p.Key.Text)))
 		return
 	}
 	rules := strings.Split(f.validate, ",")
@@ -48,7 +48,7 @@ func (d *decoder) shape(f field, p Pair, v reflect.Value) {
 		panic("yamlfile: " + err.Error()) // a wrong tag in our own code
 	}
 	for _, b := range broken {
-		message, hint := shapeWords(p.Key.Text, p.Value, b.Tag(), b.Param())
+		message, hint := shapeWords(p, v.Kind() == reflect.Int, b.Tag(), b.Param())
 		s := p.Value.scalar
 		if p.Value.kind != TextKind {
 			s = p.Key
@@ -83,28 +83,31 @@ func plain(v reflect.Value) any {
 }
 
 // shapeWords says in plain words which rule is broken.
-func shapeWords(key string, n *Node, rule, param string) (message, hint string) {
-	quoted := diag.Printable(n.Text())
-	unit := map[Kind]string{TextKind: "character", MapKind: "key", ListKind: "item"}[n.kind]
+func shapeWords(p Pair, number bool, rule, param string) (message, hint string) {
+	key, n := quoted(p.Key.Text), p.Value
+	unit := map[Kind]string{TextKind: " character", MapKind: " key", ListKind: " item"}[n.kind]
 	if param != "1" {
 		unit += "s"
+	}
+	if number {
+		unit = ""
 	}
 	switch rule {
 	case "oneof":
 		words := strings.Fields(strings.ReplaceAll(param, "'", ""))
 		hint = "write " + strings.Join(words, " or ")
 		if near, ok := diag.Nearest(n.Text(), words); ok {
-			hint = `did you mean "` + near + `"?`
+			hint = "did you mean " + quoted(near) + "?"
 		}
-		return `"` + quoted + `" is not one of ` + strings.Join(words, ", "), hint
+		return quoted(n.Text()) + " is not one of " + strings.Join(words, ", "), hint
 	case "min", "gte":
-		return `"` + key + `" needs at least ` + param + " " + unit, ""
+		return key + " needs at least " + param + unit, ""
 	case "max", "lte":
-		return `"` + key + `" has room for at most ` + param + " " + unit, ""
+		return key + " may have at most " + param + unit, ""
 	case "len":
-		return `"` + key + `" needs exactly ` + param + " " + unit, ""
+		return key + " needs exactly " + param + unit, ""
 	case "unique":
-		return `"` + key + `" holds something twice`, "delete one of the two"
+		return key + " holds something twice", "delete one of the two"
 	}
-	return strings.TrimSuffix(`the value of "`+key+`" does not fit the rule `+rule+" "+param, " "), ""
+	return strings.TrimSpace("the value of " + key + " does not fit the rule " + rule + " " + param), ""
 }

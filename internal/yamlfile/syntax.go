@@ -12,13 +12,18 @@ import (
 
 var tooDeep = fmt.Sprintf("maps and lists are nested more than %d deep", MaxDepth)
 
+const (
+	noColon   = `is neither "key: value" nor an item of a list`
+	colonHint = "is a colon missing, or the space after it?"
+)
+
 // plainWords gives our words for the library's. The first entry whose
 // library text is contained in the error's is taken; context, if any, must be
 // contained in the error's context. In message and hint, LINE stands for the
 // line where the construct begins.
 var plainWords = []struct{ library, context, message, hint string }{
 	{tooDeep, "", tooDeep, ""},
-	{"could not find expected ':'", "", `is neither "key: value" nor an item of a list`, "is a colon missing, or the space after it?"},
+	{"could not find expected ':'", "", noColon, colonHint},
 	{"did not find expected key", "", "does not fit the lines above: no key of that indentation is open here", "check the indentation, and quotes and brackets in the lines above"},
 	{"did not find expected '-' indicator", "", `does not fit the list above: an item begins with "- "`, "check the indentation"},
 	{"did not find expected ',' or ']'", "", `the list that begins with "[" in line LINE is not closed, or a comma is missing`, `lists in brackets are written [a, b]`},
@@ -39,10 +44,17 @@ var plainWords = []struct{ library, context, message, hint string }{
 	{"", "while scanning a tag", "has a tag (!), which is not read", "delete it; put a text that begins with ! in quotes"},
 	{"", "while parsing a tag", "has a tag (!), which is not read", "delete it; put a text that begins with ! in quotes"},
 	{"without preceding whitespace", "", "has a # directly after other text", "put a space before a comment, or the text in quotes"},
+	{"comment or line break", "while scanning a block scalar", "has a text directly after the mark > or | of a block", `put a text that begins with > in quotes, as in ">2 GΩ"`},
 	{"", "while scanning a block scalar", "the block of text that begins in line LINE is not well formed", "write | alone at the end of its line and indent the text below it with spaces"},
 	{"after document-end marker", "", `has something after the end mark "..."`, "delete it"},
+	{"", "directive", "a line begins with %", "put the text in quotes, or indent it"},
+	{"directive", "", "a line begins with %", "put the text in quotes, or indent it"},
+	{"found incompatible YAML document", "", "names a version of YAML that is not read", "delete the line"},
 	{"<document start>", "", "does not fit the document: something stands after its end", "check brackets, quotes and the indentation"},
 	{"tab", "", "holds a tab where only spaces can stand", "use spaces"},
+	{"nicode", "", "holds a character that cannot stand in such a file", "delete it"},
+	{"control characters", "", "holds a character that cannot stand in such a file", "delete it"},
+	{"indentation", "", "is indented otherwise than the lines above", "indent with spaces, all lines of a map alike"},
 }
 
 // syntaxProblem turns an error of the library into a fault in plain words.
@@ -64,6 +76,9 @@ func (f *File) translate(e *yaml.LoadError) (at diag.Place, message, hint string
 	if strings.Contains(e.Message, "could not find expected ':'") {
 		at = begin
 	}
+	if before, ok := f.wordAlone(at.Line - 1); ok && strings.Contains(e.Message, "mapping values are not allowed") {
+		return before, noColon, colonHint
+	}
 	if strings.Contains(e.Message, "cannot start any token") {
 		message, hint = f.badStart(at)
 		return at, message, hint
@@ -82,6 +97,19 @@ func (f *File) translate(e *yaml.LoadError) (at diag.Place, message, hint string
 		hint = strings.TrimPrefix(hint, ", or ")
 	}
 	return at, message, hint
+}
+
+// wordAlone finds a line that holds only a word and goes on, with the same
+// indentation, in the line after it: the library reads both as one text and
+// complains about the second.
+func (f *File) wordAlone(line int) (diag.Place, bool) {
+	indent := func(s string) int { return len(s) - len(strings.TrimLeft(s, " ")) }
+	text := f.Line(line)
+	word := strings.TrimSpace(text)
+	if word == "" || strings.ContainsAny(word, ":#[]{}\"'") || strings.HasPrefix(word, "-") || indent(text) != indent(f.Line(line+1)) {
+		return diag.Place{}, false
+	}
+	return diag.Place{Line: line, Column: indent(text) + 1}, true
 }
 
 // badStart explains a character that no value can begin with.
