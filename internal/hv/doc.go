@@ -34,9 +34,13 @@
 // Every reading has a half-width. The contribution of one is the largest
 // change of the result when that reading alone goes to either end of it,
 // computed exactly, not by derivatives: the formulas bend where V′ nears its
-// last digit. Contributions combine by root sum of squares, k = 2 (GUM,
-// JCGM 100:2008, 5.1.2). Where a reading's half-width allows an infinite
-// result, the result is the lower end and is marked above: it proves what it
-// proves, no more. Readings are refused as contradictory only where no true
+// last digit. Each counts as the half-width of a rectangular distribution;
+// they combine by root sum of squares with k = 2, U = 2·√(Σ(a/√3)²), never
+// above the sum (GUM, JCGM 100:2008, 4.3.7 and 5.1.2). The bare root of the
+// half-widths would cover 91 to 92 % only. Readings by one meter share its
+// gain error, which cancels in R_i, so that taking them as independent is on
+// the safe side. Where a reading's half-width allows an infinite result, the
+// result is the lower end and is marked above: it proves what it proves, no
+// more. Readings are refused as contradictory only where no true
 // values within all half-widths at once, to first order, would give them.
 package hv

@@ -24,13 +24,17 @@ type Estimate struct {
 // Low gives the least true value that the estimate allows.
 func (e Estimate) Low() float64 { return e.X - e.U }
 
-// rootSum combines independent contributions.
-func rootSum(us []float64) float64 {
-	root := 0.0
-	for _, u := range us {
-		root = math.Hypot(root, u)
+// combine gives the expanded uncertainty of independent contributions that
+// are half-widths of hard limits: each counts as rectangular, u = a/√3 (GUM,
+// JCGM 100:2008, 4.3.7), U is twice the root of the sum of squares, and never
+// above the sum of the half-widths.
+func combine(halfWidths []float64) float64 {
+	root, sum := 0.0, 0.0
+	for _, a := range halfWidths {
+		root = math.Hypot(root, a)
+		sum += a
 	}
-	return root
+	return math.Min(2/math.Sqrt(3)*root, sum)
 }
 
 // propagate gives the estimate of f over inputs with half-widths.
@@ -41,7 +45,7 @@ func propagate(in []Uncertain, f func(x []float64) float64) Estimate {
 	}
 	changes, infinite := contributions(in, base, f)
 	if len(infinite) == 0 && !math.IsInf(f(base), 0) {
-		return Estimate{X: f(base), U: rootSum(changes)}
+		return Estimate{X: f(base), U: combine(changes)}
 	}
 	// Put every input that lets the result run away to its lower end; what
 	// remains is a bound from below.
@@ -65,7 +69,7 @@ func propagate(in []Uncertain, f func(x []float64) float64) Estimate {
 		}
 		falls = append(falls, fall)
 	}
-	return Estimate{X: x, U: rootSum(falls), Side: quantity.Above}
+	return Estimate{X: x, U: combine(falls), Side: quantity.Above}
 }
 
 // contributions gives the largest change of f when one input goes to either

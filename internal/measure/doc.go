@@ -8,8 +8,8 @@
 // last place shown), a fraction of the range, a fixed amount, or the sum of
 // several. That sum is a hard half-width, and it is used as the expanded
 // uncertainty U of a reading as it stands: the guard band w is U. It is never
-// less than one digit of the range, whatever was typed. Independent
-// uncertainties combine by root sum of squares, never above their sum
+// less than one digit of the range, whatever was typed. Independent ones
+// combine by root sum of squares with k = 2, never above their sum
 // ([Combine]).
 //
 // A tolerance of a part is something else and lives in package quantity;

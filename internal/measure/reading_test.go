@@ -99,9 +99,14 @@ func TestUIsNeverBelowOneDigit(t *testing.T) {
 }
 
 func TestCombine(t *testing.T) {
-	assert.Equal(t, 5.0, Combine(3, 4))
+	assert.InEpsilon(t, 10/math.Sqrt(3), Combine(3, 4), 1e-12)
+	assert.Equal(t, 1.1, Combine(1, 0.1), "the sum, where it is the smaller")
 	assert.Equal(t, 0.0, Combine())
 	assert.Equal(t, 0.3, Combine(0.3))
+	// Figures, section 9: a = 0.83 as rectangular, k = 2, is 0.958, above the
+	// hard bound: it stays 0.83 (READ 0.83, CALC 0.958).
+	assert.Equal(t, 0.83, Combine(0.83))
+	assert.InDelta(t, 0.958, 2/math.Sqrt(3)*0.83, 0.0005)
 	assert.True(t, math.IsNaN(Combine(1, math.NaN())))
 	assert.True(t, math.IsNaN(Combine(1, -1)))
 	assert.True(t, math.IsInf(Combine(1, math.Inf(1)), 1))
