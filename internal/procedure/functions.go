@@ -43,6 +43,9 @@ const (
 //   - value: the formula's own worst-case range, judged at both corners;
 //   - difference: a − b;
 //   - ratio: a / b, without a dimension;
+//   - decay_time: what the time from start down to target would have been from
+//     full, by one time constant: time · ln(full/target) / ln(start/target).
+//     A discharge is decided at full charge, whatever the day's voltage;
 //   - isolation_two_voltage: the isolation resistance of the weaker pole by
 //     the two-voltage method (UN R100 rev. 2, component test annex,
 //     1.2.3.4 and 1.2.3.5): vb is the voltage from pole to pole, v1 from the
@@ -64,6 +67,12 @@ func Functions() []Function {
 		{Name: "ratio", Result: quantity.One, Arguments: []Argument{
 			{Name: "a", Kind: ReadingOrValue, Alike: true},
 			{Name: "b", Kind: ReadingOrValue, Alike: true},
+		}},
+		{Name: "decay_time", Result: quantity.Second, Arguments: []Argument{
+			{Name: "time", Kind: ReadingOnly, Dim: quantity.Second},
+			{Name: "start", Kind: ReadingOnly, Dim: volt},
+			{Name: "full", Kind: ValueOnly, Dim: volt},
+			{Name: "target", Kind: ValueOnly, Dim: volt},
 		}},
 		{Name: "isolation_two_voltage", Method: TwoVoltage, Result: ohm, Arguments: []Argument{
 			{Name: "vb", Kind: ReadingOnly, Dim: volt},

@@ -24,6 +24,7 @@ type computed struct {
 var functions = map[string]func(args) (computed, error){
 	"difference":            difference,
 	"ratio":                 ratio,
+	"decay_time":            decayTime,
 	"isolation_two_voltage": isolationTwoVoltage,
 }
 
@@ -167,4 +168,28 @@ func ratio(in args) (computed, error) {
 	}
 	x := a.X / b.X
 	return computed{x: x, u: measure.Combine(a.U/least, math.Abs(x)*b.U/least)}, nil
+}
+
+// decayTime re-scales a measured time of decay from the day's voltage to full
+// charge: t · ln(full/target) / ln(start/target), for one time constant. Full
+// and target are taken at their worst ends. A start that was lower than read
+// makes the true time longer, so the start's uncertainty counts.
+func decayTime(in args) (computed, error) {
+	v := map[string]hv.Uncertain{}
+	for _, name := range []string{"time", "start", "full", "target"} {
+		u, err := in.value(name)
+		if err != nil {
+			return computed{}, err
+		}
+		v[name] = u
+	}
+	full, target, start := v["full"].X+v["full"].U, v["target"].X-v["target"].U, v["start"]
+	if target <= 0 || full <= target || start.X-start.U <= target {
+		return computed{}, fmt.Errorf("it cannot be re-scaled: it began at %s, which is not surely above %s",
+			quantity.Value{SI: start.X, Dim: quantity.Volt}, quantity.Value{SI: target, Dim: quantity.Volt})
+	}
+	scale := func(from float64) float64 { return math.Log(full/target) / math.Log(from/target) }
+	s := scale(start.X)
+	x := v["time"].X * s
+	return computed{x: x, u: measure.Combine(v["time"].U*s, v["time"].X*(scale(start.X-start.U)-s))}, nil
 }

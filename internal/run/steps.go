@@ -69,18 +69,27 @@ func (m *Machine) Measured() bool {
 // Reason gives why the run failed, empty if it did not.
 func (m *Machine) Reason() string { return m.reason }
 
-// Said gives what was answered, in one short text: the value with its
-// uncertainty, or the words.
+// Said gives what was answered, in one short text: the reading as typed with
+// its uncertainty, the computed value, or the words.
 func (a *Attempt) Said(s *plan.Step) string {
-	if !a.HasValue {
-		return a.Body.Text("text")
+	text := a.Body.Text("text")
+	low, ranged := a.Body.Number("low")
+	high, _ := a.Body.Number("high")
+	switch {
+	case ranged && low == high:
+		return quantity.Value{SI: low, Dim: s.Dim}.String()
+	case ranged:
+		return quantity.Range{Lo: low, Nominal: low, Hi: high, Dim: s.Dim}.String()
+	case !a.HasValue:
+		return text
+	case text == "":
+		text = quantity.Value{SI: a.Value, Dim: s.Dim}.String()
+		if side := a.Body.Text("bound"); side != "" {
+			text = side + " " + text
+		}
 	}
-	out := quantity.Value{SI: a.Value, Dim: s.Dim}.String()
-	if side := a.Body.Text("bound"); side != "" {
-		return side + " " + out
+	if a.U > 0 && a.Body.Text("bound") == "" {
+		text += " ± " + quantity.Format(quantity.Value{SI: a.U, Dim: s.Dim}, 2, quantity.RoundUp)
 	}
-	if a.U > 0 {
-		out += " ± " + quantity.Value{SI: a.U, Dim: s.Dim}.String()
-	}
-	return out
+	return text
 }
