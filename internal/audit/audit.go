@@ -1,0 +1,136 @@
+package audit
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"time"
+
+	"hvproof/internal/entry"
+	"hvproof/internal/ledger"
+	"hvproof/internal/people"
+	"hvproof/internal/run"
+)
+
+// A Remark is something about conduct that a reader of the log should know.
+type Remark struct {
+	Entry    int64  // the entry that it is about
+	Code     string // as in the package comment
+	Sentence string
+}
+
+// An Audit is the fold of one log's entries into remarks. Make it with New,
+// give it every entry in order, and ask for Remarks at the end.
+type Audit struct {
+	history *run.History
+	people  people.Register
+	remarks []Remark
+
+	last     entry.Entry // the newest entry
+	seen     bool
+	setClock span
+
+	seal     seal
+	followed map[string]string // run, the run that replaced it
+	agains   map[string][]entry.Entry
+	strange  map[string]bool // runs that hold an entry no run would write
+	lapsed   map[[2]string]bool
+	at       map[int64]time.Time // times of entries that can be witnessed
+
+	meters   map[string]meterSeen
+	files    map[string]bool
+	baseline baseline
+}
+
+// A span is how many entries something is true of, from the first to the last.
+type span struct{ first, last, count int64 }
+
+// New begins the audit of the log with that origin. blob gives what the log
+// names by SHA-256.
+func New(origin string, blob func(digest [32]byte) ([]byte, error)) *Audit {
+	return &Audit{
+		history:  run.NewHistory(origin, blob),
+		followed: map[string]string{}, agains: map[string][]entry.Entry{}, strange: map[string]bool{},
+		lapsed: map[[2]string]bool{}, at: map[int64]time.Time{}, meters: map[string]meterSeen{}, files: map[string]bool{},
+		baseline: newBaseline(),
+	}
+}
+
+// History gives the runs of the entries so far.
+func (a *Audit) History() *run.History { return a.history }
+
+// Observe folds the next entry. It has the shape of
+// [ledger.VerifyOptions.Observer]; what it finds in a log with faults is only
+// as good as the log.
+func (a *Audit) Observe(_ int64, e entry.Entry, signer string, raw []byte) {
+	a.log(e)
+	a.seal.add(e.Index, signer)
+	// What may not be signed is ledger's to say; the register then stays as it is.
+	_ = a.people.Apply(e, signer)
+	if e.Kind == entry.RunStart {
+		a.runStart(e, ledger.Leaf(raw), signer)
+	} else {
+		a.runEntry(e, ledger.Leaf(raw), signer)
+	}
+	a.last, a.seen = e, true
+}
+
+func (a *Audit) remark(index int64, code, format string, args ...any) {
+	a.remarks = append(a.remarks, Remark{index, code, fmt.Sprintf(format, args...)})
+}
+
+// Remarks gives all remarks on the entries observed so far, by entry, then by
+// code. It may be called again after further entries.
+func (a *Audit) Remarks() []Remark {
+	end := &Audit{history: a.history, people: a.people, remarks: slices.Clone(a.remarks), last: a.last, seen: a.seen,
+		setClock: a.setClock, followed: a.followed, agains: a.agains, baseline: a.baseline}
+	if a.seen {
+		end.atTheEnd()
+	}
+	slices.SortStableFunc(end.remarks, func(x, y Remark) int {
+		return cmp.Or(cmp.Compare(x.Entry, y.Entry), cmp.Compare(x.Code, y.Code))
+	})
+	return slices.Compact(end.remarks)
+}
+
+// atTheEnd finds what can only be said when there are no further entries.
+func (a *Audit) atTheEnd() {
+	if a.setClock.count > 0 {
+		a.remark(a.setClock.first, "set-clock", "%d entries, from %d to %d, were made with a clock that was set by hand",
+			a.setClock.count, a.setClock.first, a.setClock.last)
+	}
+	for _, w := range a.people.Warnings() {
+		a.remark(a.last.Index, "few-releasers", "%s", w)
+	}
+	for _, p := range a.people.Pending() {
+		index, _ := a.people.Invitation(p.ID)
+		a.remark(index, "not-accepted", "%s was introduced by %s and never accepted with a key", p.ID, p.IntroducedBy)
+	}
+	a.baseline.unconfirmed(a)
+	for i := range a.history.Runs() {
+		a.wholeRun(i)
+	}
+}
+
+// A Seal says how far the log rests on people: a later signature also fixes
+// every entry before it.
+type Seal struct {
+	Signer string // who signed the newest entry
+	Others int64  // entries before this index are fixed by somebody else's later signature as well
+}
+
+// Seal gives who stands behind the newest entries. Those from Others on rest
+// on the signer named and on the log's own key alone.
+func (a *Audit) Seal() Seal { return Seal{a.seal.signer, a.seal.others} }
+
+type seal struct {
+	signer string
+	others int64
+}
+
+func (s *seal) add(index int64, signer string) {
+	if s.signer != "" && s.signer != signer {
+		s.others = index
+	}
+	s.signer = signer
+}
