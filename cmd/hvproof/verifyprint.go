@@ -1,0 +1,141 @@
+package main
+
+import (
+	"fmt"
+
+	"hvproof/internal/diag"
+	"hvproof/internal/ledger"
+	"hvproof/internal/people"
+)
+
+// answerVerify gives the answer: a document, or every fault, then every
+// remark, then what that means.
+func (a *app) answerVerify(src *source, all []verified, elsewhere []ledger.Finding) error {
+	doc := verifyDocument{Faults: []conductDocument{}, Remarks: []conductDocument{}, Logs: []logVerifiedDocument{}}
+	for _, v := range all {
+		in := ""
+		if len(all) > 1 {
+			in = v.Origin
+		}
+		for _, f := range v.Faults {
+			doc.Faults = append(doc.Faults, conductDocument{f.Entry, string(f.Code), f.Sentence, in})
+		}
+		for _, r := range v.remarks {
+			doc.Remarks = append(doc.Remarks, conductDocument{r.Entry, r.Code, r.Sentence, in})
+		}
+		doc.Practice = doc.Practice || v.Practice
+		doc.Entries += v.Entries
+		if v.Checkpoint != nil {
+			doc.Checkpoint = string(v.Checkpoint)
+		}
+		if v.Origin != "" {
+			doc.Logs = append(doc.Logs, logVerifiedJSON(v))
+		}
+	}
+	for _, f := range elsewhere {
+		doc.Faults = append(doc.Faults, conductDocument{Entry: f.Entry, Code: string(f.Code), Sentence: f.Sentence})
+	}
+	doc.OK = len(doc.Faults) == 0
+	var err error
+	if a.json {
+		err = a.document(doc)
+	} else {
+		a.printVerify(src.name, doc, all)
+	}
+	if err == nil && !doc.OK {
+		return errNo
+	}
+	return err
+}
+
+func logVerifiedJSON(v verified) logVerifiedDocument {
+	d := logVerifiedDocument{Origin: v.Origin, Practice: v.Practice, Entries: v.Entries, Checkpoint: string(v.Checkpoint),
+		Fingerprint: v.Fingerprint, Remembered: v.remembered, People: []personDocument{}}
+	if v.People != nil {
+		for _, p := range v.People.Persons() {
+			d.People = append(d.People, personJSON(p))
+		}
+	}
+	return d
+}
+
+func (a *app) printVerify(name string, doc verifyDocument, all []verified) {
+	if doc.Practice {
+		a.printf("PRACTICE - never evidence\n")
+	}
+	if doc.OK {
+		a.printf("%s verifies: %s, no fault, %s\n", diag.Printable(name), counted(doc.Entries, "entry", "entries"), counted(int64(len(doc.Remarks)), "remark", "remarks"))
+	} else {
+		a.printf("%s DOES NOT VERIFY: %s in %s\n", diag.Printable(name), counted(int64(len(doc.Faults)), "fault", "faults"), counted(doc.Entries, "entry", "entries"))
+	}
+	a.printConduct("faults", doc.Faults)
+	a.printConduct("remarks on conduct", doc.Remarks)
+	for _, v := range all {
+		if v.Origin != "" && v.People != nil {
+			a.printLog(v, doc.OK)
+		}
+	}
+	if doc.OK {
+		a.printf("\n%s", proven)
+	}
+}
+
+// proven says what a log without faults proves and what it does not.
+const proven = `proven: these keys signed these entries, in this order; of the entries nothing was
+  changed, left out or put between.
+not proven: that the meter was on the right terminal, that the clock was right, or
+  who held a key.
+`
+
+func counted(n int64, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
+
+func (a *app) printConduct(title string, list []conductDocument) {
+	if len(list) == 0 {
+		return
+	}
+	a.printf("\n%s\n", title)
+	for _, c := range list {
+		in := ""
+		if c.Log != "" {
+			in = " [" + c.Log + "]"
+		}
+		a.printf("  entry %d  %s%s\n    %s\n", c.Entry, c.Code, in, diag.Printable(c.Sentence))
+	}
+}
+
+// printLog says whose log it is and how far it is held by what.
+func (a *app) printLog(v verified, ok bool) {
+	a.printf("\nlog %s\n", v.Origin)
+	if v.Fingerprint != "" {
+		a.printf("entry 0 %s\n", v.Fingerprint)
+	}
+	a.printf("people (compare the fingerprints with those that they tell you)\n")
+	for _, p := range v.People.Persons() {
+		ended := ""
+		if p.Until != people.Forever {
+			ended = fmt.Sprintf(", ended with entry %d", p.Until)
+		}
+		by := "introduced by " + p.IntroducedBy
+		if p.IntroducedBy == p.ID && p.From == 0 {
+			by = "began the log"
+		}
+		a.printf("  %-14s %s, entry %d, %s%s\n  %14s %s\n", p.ID, by, p.From, people.FormatRoles(p.Roles), ended, "", people.Fingerprint(p.Key))
+	}
+	if !ok {
+		return
+	}
+	if v.remembered {
+		a.printf("nothing was removed since this device last saw the log\n")
+	} else {
+		a.printf("this device remembers nothing of the log: whether it was longer once is not known\n")
+	}
+	if rest := v.Entries - v.seal.Others; rest > 0 {
+		a.printf("the newest (%s) rest on the key of %s and the log's own key alone, until somebody else signs\n",
+			counted(rest, "entry", "entries"), v.seal.Signer)
+	}
+}
