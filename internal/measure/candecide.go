@@ -131,7 +131,7 @@ func (c *Capability) room(b quantity.Bound) float64 {
 
 // need says what uncertainty would do.
 func (c *Capability) need(f Function, b quantity.Bound, e *quantity.Bound) {
-	at, u := math.NaN(), math.NaN()
+	var at, u float64
 	if e != nil {
 		at = e.Low
 		if margin(e.High, b) < margin(e.Low, b) {
