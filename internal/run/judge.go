@@ -97,8 +97,12 @@ func judge(s *plan.Step, decide func(*plan.Bound) (measure.Verdict, string)) Jud
 // unfit says why a reading by the step's method and meter cannot count
 // towards the bound, or nothing.
 func unfit(s *plan.Step, b *plan.Bound, f *measure.Function) string {
-	if b.Method != "" && s.Method != b.Method {
-		return fmt.Sprintf("%s asks for the %s method; this reading is by %s", b.ID, b.Method, orNone(s.Method))
+	method := s.Method
+	if method == "" && f != nil {
+		method = f.Method
+	}
+	if b.Method != "" && method != b.Method {
+		return fmt.Sprintf("%s asks for the %s method; this reading is by %s", b.ID, b.Method, orNone(method))
 	}
 	if f == nil {
 		return ""

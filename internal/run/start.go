@@ -44,12 +44,22 @@ func (s *Start) Meter(step *plan.Step) (*measure.Instrument, *measure.Function) 
 
 // pickFunction gives the function of a meter for a step: of the step's
 // dimension and method, the first that meets every limit's test voltage and
-// current, else the first.
+// current, else the first. A step that names no method takes a function
+// without one; failing that any, but for volts and amperes, where the method
+// says what kind of voltage or current it is.
 func pickFunction(in *measure.Instrument, step *plan.Step) *measure.Function {
+	f := firstFitting(in, step, func(f *measure.Function) bool { return f.Method == step.Method })
+	if f == nil && step.Method == "" && step.Dim != quantity.Volt && step.Dim != quantity.Ampere {
+		f = firstFitting(in, step, func(*measure.Function) bool { return true })
+	}
+	return f
+}
+
+func firstFitting(in *measure.Instrument, step *plan.Step, want func(*measure.Function) bool) *measure.Function {
 	var first *measure.Function
 	for i := range in.Functions {
 		f := &in.Functions[i]
-		if f.Dim != step.Dim || (step.Method != "" && f.Method != step.Method) || (step.Method == "" && f.Method != "") {
+		if f.Dim != step.Dim || !want(f) {
 			continue
 		}
 		if first == nil {
