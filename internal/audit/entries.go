@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"hvproof/internal/entry"
+	"hvproof/internal/run"
 )
 
 // lateWitness is how long after an entry its witness may sign before it is
@@ -65,12 +66,8 @@ func (a *Audit) answer(e entry.Entry) {
 		}
 		a.remark(e.Index, "read-on-paper", sentence, e.Run, e.Path, at)
 	}
-	if e.Text("decision") == "conditional pass" {
-		accepted := "and was not accepted"
-		if s := a.step(e); s != nil && s.ConditionalPass {
-			accepted = "which the procedure accepts"
-		}
-		a.remark(e.Index, "conditional-pass", "run %s, %s: meets its limit by less than the uncertainty, %s", e.Run, e.Path, accepted)
+	if s := a.step(e); e.Text("decision") == run.ConditionalPass && s != nil && s.ConditionalPass {
+		a.remark(e.Index, "conditional-pass", "run %s, %s: meets its limit by less than the uncertainty, which the procedure accepts", e.Run, e.Path)
 	}
 }
 

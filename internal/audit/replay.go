@@ -1,9 +1,11 @@
 package audit
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -19,6 +21,15 @@ var ofRuns = map[entry.Kind]bool{
 	entry.Computed: true, entry.Wait: true, entry.Hold: true, entry.Witness: true, entry.Release: true,
 	entry.MakeSafe: true, entry.Left: true, entry.Resume: true, entry.Again: true, entry.StepEnd: true,
 	entry.RunEnd: true, entry.SignOut: true, entry.Capture: true,
+}
+
+// answers are the kinds by which the prompts of a run are answered. Leaving
+// and making safe answer every prompt but the last.
+var answers = map[run.PromptKind][]entry.Kind{
+	run.AskResume: {entry.Resume}, run.AskAmbient: {entry.Ambient}, run.AskCaution: {entry.Caution}, run.AskState: {entry.State},
+	run.AskStatement: {entry.Statement}, run.AskReading: {entry.Reading}, run.AskWait: {entry.Wait}, run.AskRelease: {entry.Release},
+	run.AskAgain: {entry.Again, entry.StepEnd}, run.AskWitness: {entry.Witness},
+	run.Automatic: {entry.Hold, entry.Computed, entry.RunEnd},
 }
 
 // step gives the step that an entry is about, nil if none.
@@ -77,6 +88,14 @@ func (a *Audit) propose(m *run.Machine, e entry.Entry, signer string) {
 		m.Interrupted() // the interruption itself leaves no entry
 	}
 	p := m.Next()
+	if p.Kind == run.Finished {
+		a.impossible(e, "%s after the end of run %s", e.Kind, e.Run)
+		return
+	}
+	if e.Kind != entry.Left && e.Kind != entry.MakeSafe && !slices.Contains(answers[p.Kind], e.Kind) {
+		a.impossible(e, "%s, where the run waited for %s", e.Kind, waited(p))
+		return
+	}
 	if signer != p.Person {
 		a.remark(e.Index, "other-signer", "run %s: %s is signed by %s, and the run names %s for it", e.Run, e.Kind, signer, orNobody(p.Person))
 	}
@@ -93,7 +112,15 @@ func (a *Audit) propose(m *run.Machine, e entry.Entry, signer string) {
 		a.remark(e.Index, "other-decision", "run %s, %s: %s", e.Run, e.Path, wrong.sentence)
 		return
 	}
-	a.impossible(e, "%s %s: %s", e.Kind, e.Path, wrong.sentence)
+	a.impossible(e, "%s %s: %s", e.Kind, cmp.Or(e.Path, "of the whole run"), wrong.sentence)
+}
+
+// waited says what a prompt waits for.
+func waited(p run.Prompt) string {
+	if p.Key != "" {
+		return p.Key
+	}
+	return "its end"
 }
 
 func orNobody(id string) string {

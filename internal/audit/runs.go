@@ -100,8 +100,10 @@ func (a *Audit) wholeRun(i int) {
 	a.repeatedRun(runs[:i], m)
 }
 
+// measures reports whether the step is about the car itself, not about its
+// drawings: values of the car file alone are no measurement.
 func measures(s plan.Step) bool {
-	return s.NotApplicable == "" && (s.Kind == plan.Measure || s.Kind == plan.Time || s.Kind == plan.Compute)
+	return s.NotApplicable == "" && (s.Kind == plan.Measure || s.Kind == plan.Time)
 }
 
 // standing tells how far a run came.
@@ -193,6 +195,6 @@ func (a *Audit) repeatedRun(before []*run.Machine, m *run.Machine) {
 		}
 	}
 	if len(failed) > 0 {
-		a.remark(m.Index(), "repeated-run", "%s passed as number %d since the last that did: %s", named(m), len(failed)+1, strings.Join(failed, ", "))
+		a.remark(m.Index(), "repeated-run", "%s passed after %s of the procedure that did not: %s", named(m), count(len(failed), "run"), strings.Join(failed, ", "))
 	}
 }
