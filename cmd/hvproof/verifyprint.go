@@ -134,8 +134,7 @@ func (a *app) printLog(v verified, ok bool) {
 	} else {
 		a.printf("this device remembers nothing of the log: whether it was longer once is not known\n")
 	}
-	if rest := v.Entries - v.seal.Others; rest > 0 {
-		a.printf("the newest (%s) rest on the key of %s and the log's own key alone, until somebody else signs\n",
-			counted(rest, "entry", "entries"), v.seal.Signer)
+	if v.seal.Others < v.Entries {
+		a.printf("from entry %d on it rests on the key of %s and the log's own key alone, until somebody else signs\n", v.seal.Others, v.seal.Signer)
 	}
 }
