@@ -17,6 +17,7 @@ func (m *Machine) Apply(e entry.Entry, leaf [32]byte, signer string) error {
 	if e.Run != m.id {
 		return nil
 	}
+	m.note(e, leaf, signer)
 	if m.ended != "" && e.Kind != entry.Note {
 		return fmt.Errorf("entry %d: %s after the end of run %s", e.Index, e.Kind, m.id)
 	}
@@ -82,6 +83,9 @@ func (m *Machine) applyStep(e entry.Entry, leaf [32]byte, signer string) error {
 			m.ending = true
 		}
 	default:
+		if err := m.rejudge(e, s); err != nil {
+			return err
+		}
 		a := attempt(e, leaf, signer)
 		g.attempts, g.again = append(g.attempts, a), false
 		if accepted(s, a.Decision) {

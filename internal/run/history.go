@@ -73,6 +73,7 @@ func (h *History) Apply(e entry.Entry, leaf [32]byte, signer string) error {
 	}
 	m := New(id, ReadStart(e.Body, p, meters))
 	m.began, m.index, m.last = e.Time, e.Index, e.Time
+	m.note(e, leaf, signer)
 	if old := h.byID[m.start.Abandons]; old != nil && !old.Closed() {
 		old.abandoned = true
 	}

@@ -42,6 +42,7 @@ type Machine struct {
 	abandoned bool     // a later run replaced it
 	broken    error    // an entry that no run would write
 	recent    []string // what the last entries said, newest last
+	events    []Event  // every entry of the run
 }
 
 // progress is what is known of one step.
