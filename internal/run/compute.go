@@ -19,6 +19,11 @@ type computed struct {
 	notes []string // said beside the value, not against it
 }
 
+// reading gives the value as one that can be judged.
+func (c computed) reading(s *plan.Step) measure.Reading {
+	return measure.Reading{Value: c.x, U: c.u, Dim: s.Dim, Side: c.side, RangeIndex: -1}
+}
+
 // functions are the computations by the names that procedures use; the
 // arguments of each are declared in package procedure.
 var functions = map[string]func(args) (computed, error){
@@ -56,7 +61,7 @@ func (m *Machine) compute(p Prompt) ([]entry.Body, error) {
 		b.Add("unit", unit)
 		b.Add("bound", side(c.side))
 		b.AddNumber("u", c.u)
-		j = Judge(p.Step, measure.Reading{Value: c.x, U: c.u, Dim: p.Step.Dim, Side: c.side, RangeIndex: -1}, nil)
+		j = Judge(p.Step, c.reading(p.Step), nil)
 	}
 	j.addTo(&b)
 	b.Add("reason", strings.Join(c.notes, "; "))
