@@ -2,10 +2,15 @@ package main
 
 import (
 	"errors"
+	"time"
 
 	"hvproof/internal/people"
 	"hvproof/internal/run"
 )
+
+// idle is how long a prompt may stand before the key is locked and the state
+// of the car comes first again.
+const idle = 10 * time.Minute
 
 // A driver answers the prompts of a run: a person at a terminal, or a file.
 type driver interface {
@@ -47,8 +52,15 @@ func (s *session) ask(m *run.Machine, p run.Prompt, d driver) (run.Answer, error
 	var a run.Answer
 	var err error
 	if p.Kind != run.Automatic {
+		shown := s.app.now()
 		if a, err = d.answer(p); err != nil {
 			return a, err
+		}
+		if s.app.now().Sub(shown) > idle && !a.MakeSafe && p.Kind != run.AskResume {
+			s.app.sayf("nothing was answered for %s: the answer is not taken; the car may have changed meanwhile", idle)
+			s.lock(m.Start().Operator)
+			m.Interrupted()
+			return run.Answer{}, nil
 		}
 	}
 	for {

@@ -31,7 +31,7 @@ type instrumentDocument struct {
 }
 
 // instruments lists the meters of instruments.yaml.
-func (a *app) instruments(context.Context) error {
+func (a *app) instruments(ctx context.Context) error {
 	dir, err := a.findFolder()
 	if err != nil {
 		return err
@@ -40,7 +40,11 @@ func (a *app) instruments(context.Context) error {
 	if problems.Errors() {
 		return faultyFiles(problems)
 	}
-	today := a.now().Format(time.DateOnly)
+	now, err := a.time(ctx)
+	if err != nil {
+		return err
+	}
+	today := now.Format(time.DateOnly)
 	docs := []instrumentDocument{}
 	for _, in := range folder.Instruments {
 		lapsed := today > in.CalibratedUntil

@@ -73,7 +73,7 @@ type planStep struct {
 }
 
 // plan prints what a run needs.
-func (a *app) plan(_ context.Context, id string, paper bool) error {
+func (a *app) plan(ctx context.Context, id string, paper bool) error {
 	dir, err := a.findFolder()
 	if err != nil {
 		return err
@@ -86,7 +86,11 @@ func (a *app) plan(_ context.Context, id string, paper bool) error {
 	if err != nil {
 		return err
 	}
-	meters, ok := meterOutlook(folder, p, a.now().Format(time.DateOnly))
+	now, err := a.time(ctx)
+	if err != nil {
+		return err
+	}
+	meters, ok := meterOutlook(folder, p, now.Format(time.DateOnly))
 	switch {
 	case a.json:
 		err = a.document(planJSON(p, meters, ok))

@@ -82,6 +82,9 @@ func (a *app) ready(ctx context.Context) error {
 // unready gives every reason why power may not come on.
 func (s *session) unready(proofs []readiness.Proof) []string {
 	reasons := []string{}
+	for _, f := range s.faults {
+		reasons = append(reasons, fmt.Sprintf("the log does not verify: entry %d: %s", f.Entry, f.Sentence))
+	}
 	required := 0
 	for _, p := range proofs {
 		if p.Required {

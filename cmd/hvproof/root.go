@@ -40,9 +40,9 @@ EXIT STATUS
 	root.CompletionOptions.HiddenDefaultCmd = true
 	root.SetHelpCommand(newHelpCommand(a, root))
 	for _, build := range []func(*app) *cobra.Command{
-		newInitCommand, newCheckCommand, newLimitsCommand, newPlanCommand,
+		newDemoCommand, newInitCommand, newCheckCommand, newLimitsCommand, newPlanCommand,
 		newRunCommand, newResumeCommand, newReadyCommand,
-		newLogCommand, newShowCommand,
+		newLogCommand, newShowCommand, newVerifyCommand,
 		newPersonCommand, newInstrumentCommand,
 	} {
 		root.AddCommand(build(a))

@@ -71,29 +71,53 @@ func (a *app) run(ctx context.Context, procedure string, f runFlags) error {
 	if err != nil {
 		return err
 	}
+	p, err := s.perform(folder, procedure, f)
+	switch {
+	case len(p.refused) > 0:
+		return a.refuse(p.plan, p.refused)
+	case p.machine == nil:
+		return err
+	}
+	return s.finishRun(p.machine, err)
+}
+
+// performance is what became of a call to run: refused before anything was
+// recorded, or a run as far as it came.
+type performance struct {
+	plan    *plan.Plan
+	refused []string
+	machine *run.Machine
+}
+
+// perform begins a run, unless it is refused, and drives it as far as it
+// goes.
+func (s *session) perform(folder *carfolder.Folder, procedure string, f runFlags) (performance, error) {
 	var file *answersFile
+	var err error
 	if f.answers != "" {
-		if file, err = readAnswers(a.inFolder(s.root, f.answers)); err != nil {
-			return err
+		if file, err = readAnswers(s.app.inFolder(s.root, f.answers)); err != nil {
+			return performance{}, err
 		}
 	}
 	start, err := s.prepare(folder, procedure, f, file)
 	if err != nil {
-		return err
+		return performance{}, err
 	}
 	if file != nil {
 		if err := file.check(start.Plan); err != nil {
-			return err
+			return performance{}, err
 		}
 	}
-	if why := s.refusals(start, folder); len(why) > 0 {
-		return a.refuse(start.Plan, why)
+	p := performance{plan: start.Plan, refused: s.refusals(start, folder)}
+	if len(p.refused) > 0 {
+		return p, nil
 	}
 	m, d, err := s.begin(start, file)
 	if err != nil {
-		return err
+		return p, err
 	}
-	return s.finishRun(m, s.drive(m, d))
+	p.machine = m
+	return p, s.drive(m, d)
 }
 
 // load reads the car folder's files and refuses to go on with faulty ones.

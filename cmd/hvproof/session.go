@@ -38,6 +38,7 @@ type session struct {
 	history  *run.History
 	people   people.Register
 	entries  int64
+	faults   []ledger.Finding       // of the log; what rests on it counts only without any
 	log      *ledger.Log            // nil when open for reading
 	keys     map[string]note.Signer // unlocked
 }
@@ -124,6 +125,12 @@ func (a *app) open(ctx context.Context, opt store.Options, despiteLoss bool) (s 
 	if err := s.chooseLog(!opt.ReadOnly); err != nil {
 		return nil, err
 	}
+	if err := s.check(); err != nil {
+		return nil, err
+	}
+	if len(s.faults) > 0 && !opt.ReadOnly && !despiteLoss {
+		return nil, diag.No("hvproof verify says more; nothing is appended to a log with faults", "the log does not verify: entry %d: %s", s.faults[0].Entry, s.faults[0].Sentence)
+	}
 	if err := s.fold(0); err != nil {
 		return nil, err
 	}
@@ -172,6 +179,18 @@ func (s *session) chooseLog(writing bool) error {
 			"the log in this folder was begun on device %s, and this is device %s: it is read-only here", o.Device, device)
 	}
 	return nil
+}
+
+// check verifies the log before anything is concluded from it: an answer that
+// rests on an altered record would be worse than none.
+func (s *session) check() error {
+	remembered, err := s.home.Remembered(s.origin)
+	if err != nil {
+		return err
+	}
+	r, err := ledger.Verify(s.ctx, s.store, s.origin, ledger.VerifyOptions{Remembered: remembered})
+	s.faults = r.Faults
+	return err
 }
 
 // fold reads the entries from the index on into people and runs.
@@ -237,6 +256,27 @@ func (a *app) clock(practice bool) (ledger.Clock, error) {
 		now, name = func() time.Time { return start.Add(a.now().Sub(a.started)) }, version+" set-clock"
 	}
 	return ledger.Clock{Now: now, Uptime: func() float64 { return a.now().Sub(a.started).Seconds() }, Boot: bootIdentity(), Version: "hvproof " + name}, nil
+}
+
+// time gives the time for commands that need no log: HVPROOF_NOW counts only
+// where the folder's log says practice.
+func (a *app) time(ctx context.Context) (time.Time, error) {
+	practice := false
+	if a.env("HVPROOF_NOW") != "" {
+		s, err := a.read(ctx)
+		switch {
+		case err == nil:
+			practice = s.practice
+			s.close()
+		case err != errNoLog:
+			return time.Time{}, err
+		}
+	}
+	clock, err := a.clock(practice)
+	if err != nil {
+		return time.Time{}, err
+	}
+	return clock.Now(), nil
 }
 
 // bootIdentity tells one start of the machine from another where the

@@ -29,6 +29,9 @@ func (a *app) show(ctx context.Context, id string) error {
 	if err != nil {
 		return err
 	}
+	for _, f := range s.faults {
+		a.warnf("the log does not verify: entry %d: %s", f.Entry, f.Sentence)
+	}
 	return s.printRun(m, false)
 }
 

@@ -223,6 +223,10 @@ func (t *terminal) showReading(p run.Prompt) {
 	}
 	for _, b := range p.Step.Limits() {
 		say("    limit     %s   %s", b.Bound, ruleName(b))
+		say("              = %s", b.Formula)
+		if b.Substituted != b.Formula {
+			say("              = %s", b.Substituted)
+		}
 	}
 	if p.Meter != nil && p.Function != nil {
 		say("    meter     %s, %s", p.Meter.ID, strings.ReplaceAll(p.Function.Name, "_", " "))

@@ -1,0 +1,250 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"hvproof/checklists"
+	"hvproof/internal/carfolder"
+	"hvproof/internal/diag"
+	"hvproof/internal/people"
+	"hvproof/internal/plan"
+	"hvproof/internal/run"
+	"hvproof/internal/yamlfile"
+)
+
+// demoClock is when the demo begins; its clock then runs on.
+const demoClock = "2027-03-20T09:00:00Z"
+
+func newDemoCommand(a *app) *cobra.Command {
+	return &cobra.Command{
+		Use:   "demo [DIR]",
+		Short: "take a practice car through the preparation for its first power-up",
+		Long: `Makes a practice car in DIR (default: a new folder hvproof-demo here), takes it
+through the preparation for its first power-up with recorded answers, faults,
+cures and retests included, writes the log and a report, and verifies both.
+
+Car, people and readings are invented. Nothing in a practice folder is evidence.`,
+		Args: mostArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return a.demo(cmd.Context(), strings.Join(args, ""))
+		},
+	}
+}
+
+// story is the order of the demo's runs.
+type story struct {
+	Format string    `yaml:"format" validate:"required,oneof=1"`
+	Story  []chapter `yaml:"story" validate:"required"`
+}
+
+type chapter struct {
+	Procedure string `yaml:"procedure" validate:"required"`
+	Answers   string `yaml:"answers" validate:"required"`
+	Vehicle   string `yaml:"vehicle"`
+	Outcome   string `yaml:"outcome" validate:"required,oneof=passed failed refused"`
+	Say       string `yaml:"say" validate:"required"`
+}
+
+func readStory() ([]chapter, error) {
+	b, err := checklists.Files.ReadFile("demo/story.yaml")
+	if err != nil {
+		return nil, err
+	}
+	file, _ := yamlfile.Parse("demo/story.yaml", b)
+	var s story
+	if faults := file.Decode(&s); faults.Errors() {
+		return nil, faults.Err()
+	}
+	return s.Story, nil
+}
+
+// demo makes the practice car and takes it through its story.
+func (a *app) demo(ctx context.Context, dir string) error {
+	if dir == "" {
+		var err error
+		if dir, err = freeFolder("hvproof-demo"); err != nil {
+			return err
+		}
+	}
+	chapters, err := readStory()
+	if err != nil {
+		return err
+	}
+	if err := carfolder.InitDemo(dir); err != nil {
+		return err
+	}
+	quiet := a.demoApp(dir)
+	if err := quiet.beginPractice(ctx, dir, []practicePerson{
+		{"d.vance", []people.Role{people.Releaser}},
+		{"r.mills", []people.Role{people.Operator, people.Witness, people.Releaser}},
+		{"s.okoro", []people.Role{people.Operator, people.Witness}},
+		{"k.brandt", []people.Role{people.Operator, people.Witness}},
+	}); err != nil {
+		return err
+	}
+	a.printf("PRACTICE - car, people and readings are invented; nothing here is evidence\n\n")
+	a.printf("Sandpiper, two packs in parallel, 403.2 V at full charge: from nothing proven to\nthe end of stage C, one pack live. The clock of the demo begins at %s.\n", demoClock)
+	if err := quiet.play(ctx, chapters, a.out); err != nil {
+		return err
+	}
+	return a.demoEnd(ctx, dir, quiet)
+}
+
+// demoApp is the program as the demo uses it: in its folder, by its clock,
+// and without the talk of single steps.
+func (a *app) demoApp(dir string) *app {
+	b := *a
+	b.dir, b.json, b.out, b.err = dir, false, io.Discard, io.Discard
+	b.env = func(name string) string {
+		if name == "HVPROOF_NOW" {
+			return demoClock
+		}
+		return a.env(name)
+	}
+	return &b
+}
+
+// freeFolder gives the first of name, name-2, name-3 … that is free.
+func freeFolder(name string) (string, error) {
+	for n := 1; n < 1000; n++ {
+		dir := name
+		if n > 1 {
+			dir = fmt.Sprintf("%s-%d", name, n)
+		}
+		if _, err := os.Lstat(dir); errors.Is(err, fs.ErrNotExist) {
+			return dir, nil
+		}
+	}
+	return "", diag.Bad("name a new folder", "%s to %s-999 are all taken", name, name)
+}
+
+// play takes the car through the chapters. Each must end as the story says;
+// anything else is a fault of the demo.
+func (a *app) play(ctx context.Context, chapters []chapter, out io.Writer) error {
+	s, err := a.write(ctx)
+	if err != nil {
+		return err
+	}
+	defer s.close()
+	loaded, folder := "", (*carfolder.Folder)(nil)
+	for n, c := range chapters {
+		if want := first(c.Vehicle, carfolder.VehicleFile); want != loaded {
+			if err := useVehicle(s.root, want); err != nil {
+				return err
+			}
+			if folder, err = s.load(); err != nil {
+				return err
+			}
+			loaded = want
+		}
+		p, err := s.perform(folder, c.Procedure, runFlags{answers: filepath.Join(s.root, "answers", c.Answers)})
+		if err != nil && err != errNo {
+			return fmt.Errorf("demo, %s with %s: %w", c.Procedure, c.Answers, err)
+		}
+		got := run.Refusal
+		if p.machine != nil {
+			got = p.machine.Outcome()
+		}
+		tellChapter(out, n+1, len(chapters), c, p, got)
+		if got != c.Outcome || p.machine != nil && !p.machine.Closed() {
+			return fmt.Errorf("demo, %s with %s: %s, and the story says %s", c.Procedure, c.Answers, got, c.Outcome)
+		}
+	}
+	return nil
+}
+
+// useVehicle puts one of the demo's vehicle files in place.
+func useVehicle(root, name string) error {
+	b, err := checklists.Files.ReadFile("demo/" + name)
+	if err != nil {
+		return err
+	}
+	if err := os.WriteFile(filepath.Join(root, carfolder.VehicleFile), b, 0o644); err != nil {
+		return diag.Machine("", "%v", err)
+	}
+	return nil
+}
+
+// tellChapter prints a run as it would be told: what was measured, what went
+// wrong, and how many things were said as wanted.
+func tellChapter(out io.Writer, n, of int, c chapter, p performance, outcome string) {
+	fmt.Fprintf(out, "\n%2d of %d  %s  (%s, stage %s)\n", n, of, p.plan.Title, c.Procedure, p.plan.Stage)
+	if p.machine == nil {
+		for _, why := range p.refused {
+			fmt.Fprintf(out, "      refused: %s\n", why)
+		}
+	} else {
+		tellSteps(out, p.machine)
+	}
+	fmt.Fprintf(out, "      %s. %s\n", strings.ToUpper(outcome), c.Say)
+}
+
+func tellSteps(out io.Writer, m *run.Machine) {
+	said := 0
+	for _, s := range m.Steps() {
+		for i := range s.Attempts {
+			at := &s.Attempts[i]
+			good := at.Decision == run.Pass || at.Decision == run.Done
+			if good && !at.HasValue {
+				said++
+				continue
+			}
+			if s.Step.LeadCheck != "" && good {
+				said++
+				continue
+			}
+			fmt.Fprintf(out, "      %-32s %-26s %s\n", s.Step.Path, at.Said(s.Step)+limitOf(s.Step), at.Decision)
+			for _, f := range at.Findings {
+				fmt.Fprintf(out, "        ! %s\n", f)
+			}
+		}
+	}
+	if said > 0 {
+		fmt.Fprintf(out, "      and %d further steps as they should be, each recorded and signed\n", said)
+	}
+}
+
+// limitOf gives the first governing limit of a step.
+func limitOf(s *plan.Step) string {
+	for _, b := range s.Limits() {
+		return "  " + b.Bound.String()
+	}
+	return ""
+}
+
+// demoEnd writes the report, verifies log and report, and says what to look
+// at next.
+func (a *app) demoEnd(ctx context.Context, dir string, quiet *app) error {
+	a.printf("\nverified:\n")
+	check := *quiet
+	check.out = a.out
+	if err := check.verify(ctx, "", verifyFlags{}); err != nil {
+		return err
+	}
+	later, err := time.Parse(time.RFC3339, demoClock)
+	if err != nil {
+		return err
+	}
+	clock := later.Add(time.Hour).Format(time.RFC3339)
+	a.printf(`
+look at next (the demo's clock goes on with HVPROOF_NOW):
+  export HVPROOF_NOW=%s
+  hvproof -C %s ready                    which proofs hold, and what is in the way
+  hvproof -C %s limits                   every limit, computed for this car
+  hvproof -C %s limits --explain isolation_whole
+  hvproof -C %s plan bonding             whether the meters at hand can decide
+  hvproof -C %s log                      every signed entry
+  hvproof -C %s run paralleling          stage D, at the terminal
+`, clock, dir, dir, dir, dir, dir, dir)
+	return nil
+}
