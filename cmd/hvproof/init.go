@@ -86,7 +86,7 @@ func (a *app) beginPractice(ctx context.Context, dir string, list []practicePers
 			return err
 		}
 		if i == 0 {
-			if err := at.createLog(ctx, dir, person{p.id, p.roles, private}, true); err != nil {
+			if err := at.createLog(ctx, dir, person{p.id, p.roles, private}, true, nil); err != nil {
 				return err
 			}
 			continue
@@ -138,14 +138,14 @@ func (a *app) beginLog(ctx context.Context, id string, roles []people.Role) erro
 	if err != nil {
 		return err
 	}
-	return a.createLog(ctx, dir, person{id, roles, key}, false)
+	return a.createLog(ctx, dir, person{id, roles, key}, false, nil)
 }
 
 var notInOrigin = regexp.MustCompile(`[^a-z0-9]+`)
 
-// createLog writes entry 0 of a new log: what it is about, and whom trust
-// starts with.
-func (a *app) createLog(ctx context.Context, dir string, first person, practice bool) error {
+// createLog writes entry 0 of a new log: what it is about, whom trust starts
+// with, and which log it goes on from, if any.
+func (a *app) createLog(ctx context.Context, dir string, first person, practice bool, before *link) error {
 	folder, problems := carfolder.Load(dir)
 	if folder.Vehicle == nil {
 		return faultyFiles(problems)
@@ -192,7 +192,7 @@ func (a *app) createLog(ctx context.Context, dir string, first person, practice 
 	if err != nil {
 		return err
 	}
-	e, _, err := log.Append(ctx, startBody(folder, car, first, origin, private, practice), signer)
+	e, _, err := log.Append(ctx, startBody(folder, car, first, origin, private, practice, before), signer)
 	if err != nil {
 		return logError(err)
 	}

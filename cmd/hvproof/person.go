@@ -72,7 +72,19 @@ OpenSSL reads it.`,
 		RunE: func(cmd *cobra.Command, args []string) error { return a.personShow(cmd.Context(), args[0], key) },
 	}
 	show.Flags().BoolVar(&key, "key", false, "print the public key in PEM")
-	cmd.AddCommand(add, retire, loss, show)
+	over := &cobra.Command{
+		Use:   "hand-over ID",
+		Short: "go on with the log on this device",
+		Long: `A copied car folder is read-only on another device. A releaser of its log, whose
+key is on this device, may go on here: a new log begins that names the one before,
+its size and its root. The runs before count on; people are introduced anew.`,
+		Args: exactArgs(1, "the releaser's id"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return a.handOver(cmd.Context(), args[0], reason)
+		},
+	}
+	over.Flags().StringVar(&reason, "reason", "", "why the log moves")
+	cmd.AddCommand(add, retire, over, loss, show)
 	return cmd
 }
 
@@ -230,7 +242,11 @@ func (s *session) leaf(index int64) (leaf [32]byte, err error) {
 // newKey makes a person's key on this device, or gives the one that is there.
 func (s *session) newKey(id string) (ed25519.PublicKey, error) {
 	if s.practice {
-		return home.OpenPractice(filepath.Join(s.root, practiceKeys), rand.Reader).CreatePersonKey(id)
+		keys := home.OpenPractice(filepath.Join(s.root, practiceKeys), rand.Reader)
+		if private, err := keys.PersonKey(id); err == nil {
+			return private.Public().(ed25519.PublicKey), nil
+		}
+		return keys.CreatePersonKey(id)
 	}
 	return s.app.newRealKey(s.home, id)
 }

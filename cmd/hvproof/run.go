@@ -297,7 +297,7 @@ func (s *session) begin(start run.Start, file *answersFile) (*run.Machine, drive
 	if err != nil {
 		return nil, nil, err
 	}
-	m := s.history.Run(s.history.ID(e.Index))
+	m := s.history.Run(run.ID(e.Origin, e.Index))
 	if m == nil {
 		return nil, nil, errors.New("the run that was just begun is not in the log")
 	}

@@ -38,6 +38,7 @@ type session struct {
 	history  *run.History
 	people   people.Register
 	entries  int64
+	before   []link                 // the logs that this one goes on from, oldest first
 	faults   []ledger.Finding       // of the log; what rests on it counts only without any
 	log      *ledger.Log            // nil when open for reading
 	keys     map[string]note.Signer // unlocked
@@ -131,7 +132,7 @@ func (a *app) open(ctx context.Context, opt store.Options, despiteLoss bool) (s 
 	if len(s.faults) > 0 && !opt.ReadOnly && !despiteLoss {
 		return nil, diag.No("hvproof verify says more; nothing is appended to a log with faults", "the log does not verify: entry %d: %s", s.faults[0].Entry, s.faults[0].Sentence)
 	}
-	if err := s.fold(0); err != nil {
+	if err := s.fold(); err != nil {
 		return nil, err
 	}
 	if !opt.ReadOnly {
@@ -175,7 +176,7 @@ func (s *session) chooseLog(writing bool) error {
 		return diag.Bad("unset HVPROOF_PASSPHRASE_FILE: it is for practice folders only", "HVPROOF_PASSPHRASE_FILE is set, and this is not a practice folder")
 	}
 	if writing && !mine {
-		return diag.No("write on the device where the log was begun, or make a new folder with hvproof init",
+		return diag.No("write on the device where the log was begun, or let a releaser go on here: hvproof person hand-over ID --reason …",
 			"the log in this folder was begun on device %s, and this is device %s: it is read-only here", o.Device, device)
 	}
 	return nil
@@ -189,27 +190,40 @@ func (s *session) check() error {
 		return err
 	}
 	r, err := ledger.Verify(s.ctx, s.store, s.origin, ledger.VerifyOptions{Remembered: remembered})
+	if err != nil {
+		return err
+	}
 	s.faults = r.Faults
-	return err
+	return s.checkBefore()
 }
 
-// fold reads the entries from the index on into people and runs.
-func (s *session) fold(from int64) error {
-	if from == 0 {
-		s.history = run.NewHistory(s.origin, func(d [32]byte) ([]byte, error) { return s.store.Blob(s.ctx, d) })
+// fold reads the entries into people and runs: first those of the logs that
+// this one goes on from, of which only the runs count.
+func (s *session) fold() error {
+	s.history = run.NewHistory(func(d [32]byte) ([]byte, error) { return s.store.Blob(s.ctx, d) })
+	apply := func(e entry.Entry, signer string, raw []byte) {
+		if err := s.history.Apply(e, ledger.Leaf(raw), signer); err != nil {
+			s.app.warnf("%v; hvproof verify says more", err)
+		}
+	}
+	for _, l := range s.before {
+		if err := ledger.Read(s.ctx, s.store, l.origin, 0, l.size, func(_ int64, e entry.Entry, signer string, raw []byte) error {
+			apply(e, signer, raw)
+			return nil
+		}); err != nil {
+			return err
+		}
 	}
 	size, err := s.store.Size(s.ctx, s.origin)
 	if err != nil {
 		return err
 	}
 	s.entries = size
-	return ledger.Read(s.ctx, s.store, s.origin, from, size, func(index int64, e entry.Entry, signer string, raw []byte) error {
+	return ledger.Read(s.ctx, s.store, s.origin, 0, size, func(index int64, e entry.Entry, signer string, raw []byte) error {
 		if err := s.people.Apply(e, signer); err != nil {
 			return fmt.Errorf("entry %d: %w; hvproof verify says more", index, err)
 		}
-		if err := s.history.Apply(e, ledger.Leaf(raw), signer); err != nil {
-			s.app.warnf("%v; hvproof verify says more", err)
-		}
+		apply(e, signer, raw)
 		return nil
 	})
 }

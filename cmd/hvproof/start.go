@@ -2,6 +2,7 @@ package main
 
 import (
 	"crypto/ed25519"
+	"strconv"
 
 	"hvproof/internal/carfolder"
 	"hvproof/internal/entry"
@@ -9,13 +10,19 @@ import (
 )
 
 // startBody gives entry 0.
-func startBody(folder *carfolder.Folder, car string, first person, origin string, logKey ed25519.PrivateKey, practice bool) entry.Body {
+func startBody(folder *carfolder.Folder, car string, first person, origin string, logKey ed25519.PrivateKey, practice bool, before *link) entry.Body {
 	public := ed25519.PrivateKey(first.key).Public().(ed25519.PublicKey)
 	b := entry.Body{Kind: entry.Start}
 	b.Add("car", car)
 	b.Add("name", folder.Vehicle.Name())
 	b.AddYes("practice", practice)
-	b.Add("predecessor", "none")
+	if before == nil {
+		b.Add("predecessor", "none")
+	} else {
+		b.Add("predecessor", before.origin)
+		b.Add("predecessor-size", strconv.FormatInt(before.size, 10))
+		b.Add("predecessor-root", entry.FormatHash(before.root))
+	}
 	b.Add("person", first.id)
 	b.Add("roles", people.FormatRoles(first.roles))
 	b.Add("key", people.VKey(first.id, public))

@@ -45,11 +45,10 @@ type Audit struct {
 // A span is how many entries something is true of, from the first to the last.
 type span struct{ first, last, count int64 }
 
-// New begins the audit of the log with that origin. blob gives what the log
-// names by SHA-256.
-func New(origin string, blob func(digest [32]byte) ([]byte, error)) *Audit {
+// New begins an audit. blob gives what the entries name by SHA-256.
+func New(blob func(digest [32]byte) ([]byte, error)) *Audit {
 	return &Audit{
-		history:  run.NewHistory(origin, blob),
+		history:  run.NewHistory(blob),
 		followed: map[string]string{}, agains: map[string][]entry.Entry{}, strange: map[string]bool{},
 		lapsed: map[[2]string]bool{}, at: map[int64]time.Time{}, meters: map[string]meterSeen{}, files: map[string]bool{},
 		baseline: newBaseline(),

@@ -122,7 +122,7 @@ func TestPredecessor(t *testing.T) {
 		{"unproven", "nothing proves what it said"},
 		{"hvproof/sandpiper/old/k1", "goes on from hvproof/sandpiper/old/k1"},
 	} {
-		a := New(ledgertest.Origin, nil)
+		a := New(nil)
 		e := entry.Entry{Body: body(entry.Start, nil, "", "predecessor", test.predecessor)}
 		a.Observe(0, e, ledgertest.Mills, nil)
 		assert.Contains(t, sentence(t, a.Remarks(), "predecessor"), test.says)
@@ -130,7 +130,7 @@ func TestPredecessor(t *testing.T) {
 }
 
 func TestSeal(t *testing.T) {
-	a := New(ledgertest.Origin, nil)
+	a := New(nil)
 	for i, who := range []string{"a", "b", "b", "c", "c"} {
 		a.Observe(int64(i), entry.Entry{Header: entry.Header{Index: int64(i)}, Body: ledgertest.NoteBody("x")}, who, nil)
 	}
@@ -149,7 +149,7 @@ func TestDuration(t *testing.T) {
 func TestRemarksTwice(t *testing.T) {
 	b := newBench(t)
 	m := b.begin(small(), meter())
-	a := New(ledgertest.Origin, func(d [32]byte) ([]byte, error) { return b.st.Blob(t.Context(), d) })
+	a := New(func(d [32]byte) ([]byte, error) { return b.st.Blob(t.Context(), d) })
 	b.observe(a, 0)
 	first := a.Remarks()
 	assert.Equal(t, []string{"unfinished-run"}, codes(first))

@@ -31,7 +31,7 @@ func (a *Audit) log(e entry.Entry) {
 		if p := e.Text("predecessor"); p == "unproven" {
 			a.remark(e.Index, "predecessor", "there was a log before this one, and nothing proves what it said")
 		} else if p != "none" {
-			a.remark(e.Index, "predecessor", "the log goes on from %s, whose first %s entries are not here", p, e.Text("predecessor-size"))
+			a.remark(e.Index, "predecessor", "the log goes on from %s, handed over with %s entries: that log is checked by itself", p, e.Text("predecessor-size"))
 		}
 	case entry.Loss:
 		a.remark(e.Index, "loss", "entries were lost: this device remembered %s; reason: %s", e.Text("log-size"), e.Text("reason"))
@@ -98,8 +98,10 @@ func duration(d time.Duration) string {
 
 // local gives the time of an entry in the zone in which it was made.
 func local(e entry.Entry, t time.Time) time.Time {
-	if z, err := time.Parse("-07:00", e.Zone); err == nil {
-		return t.In(z.Location())
+	z, err := time.Parse("-07:00", e.Zone)
+	if err != nil {
+		return t.UTC()
 	}
-	return t
+	_, offset := z.Zone()
+	return t.In(time.FixedZone("", offset))
 }

@@ -31,7 +31,7 @@ func newBench(t *testing.T) *bench {
 	b := &bench{t: t, st: ledgertest.NewMemory(), now: time.Date(2027, 3, 20, 9, 0, 0, 0, time.FixedZone("", 3600)), version: "hvproof 0.1.0"}
 	ledgertest.Begin(t, b.st, ledgertest.Origin)
 	b.reopen()
-	b.history = run.NewHistory(ledgertest.Origin, func(d [32]byte) ([]byte, error) { return b.st.Blob(t.Context(), d) })
+	b.history = run.NewHistory(func(d [32]byte) ([]byte, error) { return b.st.Blob(t.Context(), d) })
 	return b
 }
 
@@ -118,7 +118,7 @@ func (b *bench) begin(p *plan.Plan, in measure.Instrument, change ...func(*run.S
 	s.MetersHash, err = b.st.PutBlob(b.t.Context(), meters)
 	require.NoError(b.t, err)
 	e := b.add(s.Body(), s.Operator)
-	return b.history.Run(b.history.ID(e.Index))
+	return b.history.Run(run.ID(e.Origin, e.Index))
 }
 
 // typed is what is typed at the steps, several for repeated ones.
@@ -185,7 +185,7 @@ func (b *bench) passed(p *plan.Plan, in measure.Instrument) *run.Machine {
 // remarks verifies the log, which must be whole, and gives the remarks.
 func (b *bench) remarks() []Remark {
 	b.t.Helper()
-	a := New(ledgertest.Origin, func(d [32]byte) ([]byte, error) { return b.st.Blob(b.t.Context(), d) })
+	a := New(func(d [32]byte) ([]byte, error) { return b.st.Blob(b.t.Context(), d) })
 	r, err := ledger.Verify(b.t.Context(), b.st, ledgertest.Origin, ledger.VerifyOptions{Observer: a.Observe})
 	require.NoError(b.t, err)
 	require.Empty(b.t, r.Faults, "remarks are on logs that verify")

@@ -25,7 +25,7 @@ func (a *Audit) runStart(e entry.Entry, leaf [32]byte, signer string) {
 		a.impossible(e, "%v", err)
 		return
 	}
-	m := a.history.Run(a.history.ID(e.Index))
+	m := a.history.Run(run.ID(e.Origin, e.Index))
 	start := m.Start()
 	if start.Abandons != "" {
 		a.followed[start.Abandons] = m.ID()

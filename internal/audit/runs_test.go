@@ -141,7 +141,7 @@ func TestRemarksOnRuns(t *testing.T) {
 				}
 			}
 			e := b.add(raw, ledgertest.Mills)
-			m := b.history.Run(b.history.ID(e.Index))
+			m := b.history.Run(run.ID(e.Origin, e.Index))
 			b.drive(m, good())
 		}},
 		{"a plan that is no plan", "impossible-run", "run k3f9-5", func(b *bench) {

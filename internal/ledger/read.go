@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 
+	"golang.org/x/mod/sumdb/tlog"
+
 	"hvproof/internal/entry"
 )
 
@@ -43,4 +45,10 @@ func read(ctx context.Context, st Storage, origin string, from, to int64, fn fun
 		return fmt.Errorf("entry %d of %s is missing: %s", next, origin, advice)
 	}
 	return err
+}
+
+// Root returns the root of the tree over the first size entries, computed from
+// the stored tree hashes: to be trusted as far as [Verify] found no fault.
+func Root(ctx context.Context, st Storage, origin string, size int64) (tlog.Hash, error) {
+	return tlog.TreeHash(size, hashReader(ctx, st, origin))
 }

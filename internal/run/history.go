@@ -10,19 +10,18 @@ import (
 	"hvproof/internal/plan"
 )
 
-// A History is all runs of one log: the fold of its entries.
+// A History is all runs of a log, and of the logs that it goes on from: the
+// fold of their entries, oldest log first.
 type History struct {
-	short string
 	blob  func(digest [32]byte) ([]byte, error)
 	runs  []*Machine
 	byID  map[string]*Machine
 	plans map[[32]byte]*plan.Plan
 }
 
-// NewHistory begins the fold of a log with that origin; blob gives what the
-// log names by SHA-256.
-func NewHistory(origin string, blob func(digest [32]byte) ([]byte, error)) *History {
-	return &History{short: ShortOrigin(origin), blob: blob, byID: map[string]*Machine{}, plans: map[[32]byte]*plan.Plan{}}
+// NewHistory begins a fold; blob gives what the entries name by SHA-256.
+func NewHistory(blob func(digest [32]byte) ([]byte, error)) *History {
+	return &History{blob: blob, byID: map[string]*Machine{}, plans: map[[32]byte]*plan.Plan{}}
 }
 
 // ShortOrigin gives the part of an origin that begins the ids of its runs:
@@ -34,8 +33,10 @@ func ShortOrigin(origin string) string {
 	return origin
 }
 
-// ID gives the id of the run whose first entry has the index.
-func (h *History) ID(index int64) string { return fmt.Sprintf("%s-%d", h.short, index) }
+// ID gives the id of the run whose first entry has the index in the log.
+func ID(origin string, index int64) string {
+	return fmt.Sprintf("%s-%d", ShortOrigin(origin), index)
+}
 
 // Runs gives all runs in the order in which they began.
 func (h *History) Runs() []*Machine { return h.runs }
@@ -66,7 +67,7 @@ func (h *History) Apply(e entry.Entry, leaf [32]byte, signer string) error {
 		}
 		return nil
 	}
-	id := h.ID(e.Index)
+	id := ID(e.Origin, e.Index)
 	p, meters, err := h.load(e.Body)
 	if err != nil {
 		return fmt.Errorf("entry %d: run %s: %w", e.Index, id, err)
