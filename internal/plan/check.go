@@ -65,6 +65,9 @@ func (p *Plan) check() error {
 	if err := finite("car voltage", p.CarVoltage); err != nil {
 		return err
 	}
+	if err := p.checkRetest(); err != nil {
+		return err
+	}
 	for _, f := range p.Files {
 		if err := f.check(); err != nil {
 			return err
@@ -117,6 +120,9 @@ func (s *Step) check(earlier map[string]*Step) error {
 		return err
 	}
 	if err := utf8Only(s.Purpose, s.Source, s.NotApplicable, s.Method, s.Stimulus, s.Expect, s.Hold, s.Role, s.Function); err != nil {
+		return err
+	}
+	if err := s.checkItems(); err != nil {
 		return err
 	}
 	if err := words("part", s.Parts); err != nil {

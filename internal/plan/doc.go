@@ -41,6 +41,7 @@
 //	caution: ID TEXT                                    *
 //	make safe: TEXT                                     *
 //	ambient: yes                                        ?
+//	retest: ITEM                                        *  (the turns of loops it was cut down to)
 //	car voltage: NUMBER                                 ?
 //	file: shipped|changed|own DIGEST NAME               *
 //	sign out: NUMBER                                    (index of the first sign-out step)
@@ -50,6 +51,7 @@
 //	  purpose: TEXT                                     ?
 //	  source: TEXT                                      ?
 //	  not applicable: REASON                            ?
+//	  item: ITEM                                        *  (turns of loops around it, outermost first)
 //	  part: PART                                        *
 //	  caution: ID TEXT                                  *
 //	  state: NAME VALUE                                 *

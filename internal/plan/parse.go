@@ -226,6 +226,7 @@ func (r *reader) plan() *Plan {
 	p.Cautions = r.texts("caution")
 	p.MakeSafe = r.list("make safe")
 	p.Ambient = r.yes("ambient")
+	p.Retest = r.list("retest")
 	p.CarVoltage = r.numberIf("car voltage")
 	for r.more("file") {
 		f := r.fields("file", 3)
@@ -250,6 +251,7 @@ func (r *reader) step() Step {
 	s.Purpose = r.text("purpose")
 	s.Source = r.text("source")
 	s.NotApplicable = r.text("not applicable")
+	s.Items = r.list("item")
 	s.Parts = r.list("part")
 	s.Cautions = r.texts("caution")
 	for r.more("state") {

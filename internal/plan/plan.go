@@ -27,9 +27,14 @@ type Plan struct {
 	Cautions      []Text   // warnings about the whole procedure
 	MakeSafe      []string // what to do to make the car safe, in order
 	Ambient       bool     // temperature and humidity are asked for
-	CarVoltage    float64  // the car's highest voltage in V; 0 if the car has none
-	Files         []File   // the files that the plan was made from
-	Steps         []Step
+
+	// Retest lists the turns of loops that the plan was cut down to; see
+	// [Plan.Restrict]. Empty for a plan of the whole procedure.
+	Retest []string
+
+	CarVoltage float64 // the car's highest voltage in V; 0 if the car has none
+	Files      []File  // the files that the plan was made from
+	Steps      []Step
 
 	// SignOut is the index of the first sign-out step, done last and also
 	// after a stop or a failure; len(Steps) if there is none.
@@ -113,6 +118,10 @@ type Step struct {
 	// "has(pyro) = false", to be printed after "not applicable because", or
 	// empty. Such a step is shown with its reason and not done.
 	NotApplicable string
+
+	// Items are the turns of loops around the step, outermost first, each as
+	// the beginning of the path: "outside_right", "outside_right.left_minus".
+	Items []string
 
 	Parts           []string // the parts that the step is about
 	Cautions        []Text   // shown and acknowledged where they change

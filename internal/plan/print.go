@@ -106,6 +106,7 @@ func (w *printer) plan(p *Plan) {
 	w.texts("caution", p.Cautions)
 	w.list("make safe", p.MakeSafe)
 	w.yes("ambient", p.Ambient)
+	w.list("retest", p.Retest)
 	w.number("car voltage", p.CarVoltage)
 	for _, f := range p.Files {
 		w.line("file", f.Origin, f.Digest, f.Name)
@@ -124,6 +125,7 @@ func (w *printer) step(s *Step) {
 	w.text("purpose", s.Purpose)
 	w.text("source", s.Source)
 	w.text("not applicable", s.NotApplicable)
+	w.list("item", s.Items)
 	w.list("part", s.Parts)
 	w.texts("caution", s.Cautions)
 	for _, v := range s.State {

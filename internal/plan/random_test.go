@@ -89,7 +89,18 @@ func drawPlan(t *rapid.T) *Plan {
 		}),
 	}
 	for i := range rapid.IntRange(0, 4).Draw(t, "steps") {
-		p.Steps = append(p.Steps, drawStep(t, fmt.Sprint("s", i), p.Steps))
+		s := drawStep(t, fmt.Sprint("s", i), p.Steps)
+		if yes("loop") {
+			s.Items = []string{"a", "a." + word("turn")}
+			s.Path = s.Items[1] + "." + s.Path
+		}
+		p.Steps = append(p.Steps, s)
+	}
+	if yes("retest") {
+		p.Retest = []string{frameWord}
+		if n := len(p.Steps); n > 0 && len(p.Steps[n-1].Items) > 0 {
+			p.Retest = []string{p.Steps[n-1].Item()}
+		}
 	}
 	p.SignOut = rapid.IntRange(0, len(p.Steps)).Draw(t, "sign out")
 	return p

@@ -21,7 +21,7 @@ func (w *walk) step(s *step, sc scope) {
 	p := plan.Step{
 		Path: sc.prefix() + s.ID.Text, Kind: kind.name, Text: w.fill(sc, kind.at),
 		Purpose: w.fill(sc, s.Purpose), Source: w.fill(sc, s.Source),
-		NotApplicable: sc.reason, Parts: sc.parts, IfFailed: plan.Stop,
+		NotApplicable: sc.reason, Items: sc.turns, Parts: sc.parts, IfFailed: plan.Stop,
 	}
 	if s.Part != nil {
 		p.Parts = w.parts(sc, s.Part)

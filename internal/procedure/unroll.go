@@ -42,6 +42,7 @@ type scope struct {
 	file     *yamlfile.File
 	env      formula.Env
 	items    map[string]formula.Item // loop variables
+	turns    []string                // of the loops around, outermost first, as beginnings of paths
 	prefixes []string                // of paths, outermost first; the last is the current one
 	state    []plan.State
 	parts    []string
@@ -104,6 +105,7 @@ func (w *walk) loop(s *step, sc scope) {
 		}
 		in := sc.inside(name)
 		in.items = maps.Clone(sc.items)
+		in.turns = append(slices.Clip(sc.turns), strings.TrimSuffix(in.prefix(), "."))
 		in.items[called] = formula.Item{Collection: collection, Name: name}
 		in.env = formula.Bind(w.car.Env(), in.items)
 		w.applies(&in, s.AppliesIf)
@@ -123,7 +125,7 @@ func (w *walk) emptyLoop(s *step, sc scope) {
 	}
 	w.add(plan.Step{
 		Path: sc.prefix() + s.Called.Text, Kind: plan.Confirm, Text: "Every item of " + s.ForEvery.Text + ".",
-		NotApplicable: sc.reason, IfFailed: plan.Stop,
+		NotApplicable: sc.reason, Items: sc.turns, IfFailed: plan.Stop,
 	}, sc, s.ForEvery)
 }
 
