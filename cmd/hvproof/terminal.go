@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"strings"
+	"unicode/utf8"
 
 	"golang.org/x/term"
 
@@ -45,7 +46,16 @@ func (t *terminal) line(prompt string) (string, error) {
 		fmt.Fprintln(t.app.err)
 		return "", errEnd
 	}
+	if !isTerminal(t.app.in) || !isTerminal(t.app.err) {
+		fmt.Fprintln(t.app.err) // nobody's Enter was echoed here: what follows begins a line all the same
+	}
 	return strings.TrimSpace(t.lines.Text()), nil
+}
+
+// isTerminal reports whether a person sits at the other end of v.
+func isTerminal(v any) bool {
+	f, ok := v.(*os.File)
+	return ok && term.IsTerminal(int(f.Fd()))
 }
 
 // answer shows the prompt and reads the answer.
@@ -146,7 +156,7 @@ func (t *terminal) passphrase(person string) ([]byte, error) { return t.app.pass
 
 func (a *app) passphrase(person string) ([]byte, error) {
 	in, ok := a.in.(*os.File)
-	if !ok || !term.IsTerminal(int(in.Fd())) {
+	if !ok || !isTerminal(in) {
 		return nil, diag.Bad("run this at a terminal; unattended runs are for practice folders", "no terminal to ask %s for a passphrase at", person)
 	}
 	fmt.Fprintf(a.err, "passphrase of %s: ", person)
@@ -193,18 +203,18 @@ func (t *terminal) show(p run.Prompt) {
 		}
 	case run.AskCaution:
 		for _, c := range p.Texts {
-			say("  CAUTION: %s", c.Text)
+			say("%s", wrapped("  CAUTION: ", c.Text))
 		}
 	case run.AskAgain:
 		say("  last attempt: %s", strings.ToUpper(p.Last))
 	}
 	if p.Step != nil && p.Kind != run.AskCaution {
 		for _, c := range p.Step.Cautions {
-			say("  CAUTION: %s", c.Text)
+			say("%s", wrapped("  CAUTION: ", c.Text))
 		}
 	}
 	say("")
-	say("  %s", p.Text)
+	say("%s", wrapped("  ", p.Text))
 	for _, s := range p.State {
 		say("    %s: %s", strings.ReplaceAll(s.Name, "_", " "), s.Value)
 	}
@@ -259,12 +269,12 @@ func wanted(p run.Prompt) string {
 	case run.AskState, run.AskResume:
 		var parts []string
 		for _, s := range p.State {
-			parts = append(parts, s.Name+": …")
+			parts = append(parts, strings.ReplaceAll(s.Name, "_", " "))
 		}
 		if len(parts) == 0 {
 			return "the state of the car in words"
 		}
-		return "what it is: " + strings.Join(parts, ", ")
+		return "what they are, in this order with commas between: " + strings.Join(parts, ", ")
 	case run.AskAmbient:
 		return "for example: 17 °C, 62 %, dry"
 	case run.AskAgain:
@@ -313,4 +323,27 @@ func (t *terminal) why(p run.Prompt) {
 			say("    %s %s", ruleName(b), b.Source)
 		}
 	}
+}
+
+// wrapped breaks a text into lines of a terminal's width, each indented as
+// far as the label that the first begins with.
+func wrapped(label, text string) string {
+	const width = 78
+	indent := strings.Repeat(" ", len(label))
+	var b strings.Builder
+	b.WriteString(label)
+	at := len(label)
+	for i, word := range strings.Fields(text) {
+		n := utf8.RuneCountInString(word)
+		if i > 0 && at+1+n > width {
+			b.WriteString("\n" + indent)
+			at = len(indent)
+		} else if i > 0 {
+			b.WriteByte(' ')
+			at++
+		}
+		b.WriteString(word)
+		at += n
+	}
+	return b.String()
 }

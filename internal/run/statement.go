@@ -49,12 +49,12 @@ func (m *Machine) stateAnswer(p Prompt, a Answer) ([]entry.Body, error) {
 	if utf8.RuneCountInString(said) < 3 {
 		return nil, &Refused{p.Key, "the state of the car was not said", "say " + stateWords(p.State)}
 	}
-	got := readState(said)
+	got := readState(said, p.State)
 	if p.Kind == AskState || (m.plan.Live && len(p.State) > 0) {
 		for _, want := range p.State {
 			v, ok := got[normal(want.Name)]
 			if !ok && len(p.State) == 1 && len(got) == 0 {
-				v, ok = normal(said), true
+				v, ok = normal(said), true // a value of several words
 			}
 			if !ok {
 				return nil, &Refused{p.Key, fmt.Sprintf("%s was not said", spaced(want.Name)), "say " + stateWords(p.State)}
@@ -78,10 +78,22 @@ func (m *Machine) stateAnswer(p Prompt, a Answer) ([]entry.Body, error) {
 }
 
 // readState reads "packs out, service disconnect: open" into names and
-// values. A part without a known shape is left out.
-func readState(text string) map[string]string {
+// values, or, for the states asked, their values alone in the order asked:
+// "out, open". A part without a known shape is left out.
+func readState(text string, asked []plan.State) map[string]string {
 	out := map[string]string{}
-	for part := range strings.FieldsFuncSeq(text, func(r rune) bool { return r == ',' || r == ';' || r == '\n' }) {
+	parts := strings.FieldsFunc(text, func(r rune) bool { return r == ',' || r == ';' || r == '\n' })
+	if len(parts) == len(asked) && !strings.Contains(text, ":") {
+		for i, p := range parts {
+			if len(strings.Fields(p)) == 1 {
+				out[normal(asked[i].Name)] = normal(p)
+			}
+		}
+	}
+	if len(out) == len(parts) {
+		return out
+	}
+	for _, part := range parts {
 		name, value, ok := strings.Cut(part, ":")
 		if !ok {
 			words := strings.Fields(part)
