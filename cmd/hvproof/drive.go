@@ -107,6 +107,7 @@ func (s *session) unlockFor(p run.Prompt, d driver) error { return s.unlock(p.Pe
 func (s *session) stopped(m *run.Machine, err error) error {
 	var none *errNoAnswer
 	if !errors.As(err, &none) {
+		s.app.sayf("run %s is stopped; what was recorded is kept, go on with: hvproof resume %s", m.ID(), m.ID())
 		return err
 	}
 	if m.Outcome() == run.Failed {

@@ -81,6 +81,10 @@ func Load(dir string) (*Folder, diag.List) {
 		}
 		all.Append(f.sense())
 	}
+	if !whole {
+		all.Warnf(diag.Place{File: VehicleFile}, "mend the faults and check again",
+			"not everything could be checked: formulas need a car without faults, and the order of procedures needs all files")
+	}
 	all.Sort()
 	return f, all
 }
