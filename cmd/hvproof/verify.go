@@ -81,7 +81,6 @@ type logVerifiedDocument struct {
 // A verified is what was found out about one log.
 type verified struct {
 	ledger.Report
-	remarks    []audit.Remark
 	seal       audit.Seal
 	remembered bool
 }
@@ -101,7 +100,7 @@ func (a *app) verify(ctx context.Context, file string, f verifyFlags) error {
 	defer src.close()
 	if src.rubbish != "" {
 		return a.answerVerify(src, []verified{{Report: ledger.Report{
-			Faults: []ledger.Finding{{Code: ledger.MalformedEntry, Sentence: src.rubbish}}}}}, nil)
+			Faults: []ledger.Finding{{Code: ledger.MalformedEntry, Sentence: src.rubbish}}}}}, nil, nil)
 	}
 	for _, w := range src.store.Warnings() {
 		a.warnf("%s", w)
@@ -120,11 +119,14 @@ func (a *app) verify(ctx context.Context, file string, f verifyFlags) error {
 	defer against.close()
 	var all []verified
 	faults := 0
+	watch := audit.New(func(d [32]byte) ([]byte, error) { return src.Blob(ctx, d) })
+	origins, before := oldestFirst(ctx, src, origins)
 	for _, origin := range origins {
-		v, err := a.verifyLog(ctx, src, origin, against, f.evidence, len(origins) == 1)
+		v, err := a.verifyLog(ctx, src, origin, watch, against, f.evidence, len(origins) == 1)
 		if err != nil {
 			return err
 		}
+		v.Faults = append(v.Faults, handedOver(ctx, src, before[origin])...)
 		all = append(all, v)
 		faults += len(v.Faults)
 	}
@@ -140,11 +142,11 @@ func (a *app) verify(ctx context.Context, file string, f verifyFlags) error {
 		}
 		a.warnf("%v", err)
 	}
-	return a.answerVerify(src, all, elsewhere)
+	return a.answerVerify(src, all, watch.Remarks(), elsewhere)
 }
 
 // verifyLog verifies one log of a source.
-func (a *app) verifyLog(ctx context.Context, src *source, origin string, against *against, evidence, only bool) (verified, error) {
+func (a *app) verifyLog(ctx context.Context, src *source, origin string, watch *audit.Audit, against *against, evidence, only bool) (verified, error) {
 	o, err := entry.ParseOrigin(origin)
 	if err != nil {
 		return verified{Report: ledger.Report{Origin: diag.Printable(origin), Faults: []ledger.Finding{
@@ -162,12 +164,11 @@ func (a *app) verifyLog(ctx context.Context, src *source, origin string, against
 		return verified{}, err
 	}
 	v.remembered = opt.Remembered != nil
-	watch := audit.New(origin, func(d [32]byte) ([]byte, error) { return src.Blob(ctx, d) })
 	opt.Observer = watch.Observe
 	if v.Report, err = ledger.Verify(ctx, src, origin, opt); err != nil {
 		return verified{}, err
 	}
-	v.remarks, v.seal = watch.Remarks(), watch.Seal()
+	v.seal = watch.Seal()
 	return v, nil
 }
 

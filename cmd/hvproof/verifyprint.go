@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 
+	"hvproof/internal/audit"
 	"hvproof/internal/diag"
 	"hvproof/internal/ledger"
 	"hvproof/internal/people"
@@ -10,18 +11,20 @@ import (
 
 // answerVerify gives the answer: a document, or every fault, then every
 // remark, then what that means.
-func (a *app) answerVerify(src *source, all []verified, elsewhere []ledger.Finding) error {
+func (a *app) answerVerify(src *source, all []verified, remarks []audit.Remark, elsewhere []ledger.Finding) error {
 	doc := verifyDocument{Faults: []conductDocument{}, Remarks: []conductDocument{}, Logs: []logVerifiedDocument{}}
-	for _, v := range all {
-		in := ""
+	in := func(origin string) string {
 		if len(all) > 1 {
-			in = v.Origin
+			return origin
 		}
+		return ""
+	}
+	for _, r := range remarks {
+		doc.Remarks = append(doc.Remarks, conductDocument{r.Entry, r.Code, r.Sentence, in(r.Log)})
+	}
+	for _, v := range all {
 		for _, f := range v.Faults {
-			doc.Faults = append(doc.Faults, conductDocument{f.Entry, string(f.Code), f.Sentence, in})
-		}
-		for _, r := range v.remarks {
-			doc.Remarks = append(doc.Remarks, conductDocument{r.Entry, r.Code, r.Sentence, in})
+			doc.Faults = append(doc.Faults, conductDocument{f.Entry, string(f.Code), f.Sentence, in(v.Origin)})
 		}
 		doc.Practice = doc.Practice || v.Practice
 		doc.Entries += v.Entries

@@ -14,32 +14,42 @@ import (
 
 // A Remark is something about conduct that a reader of the log should know.
 type Remark struct {
+	Log      string // origin of the log
 	Entry    int64  // the entry that it is about
 	Code     string // as in the package comment
 	Sentence string
 }
 
-// An Audit is the fold of one log's entries into remarks. Make it with New,
-// give it every entry in order, and ask for Remarks at the end.
+// An Audit is the fold of the entries of a log, and of those that it goes on
+// from, into remarks. Make it with New, give it every entry of the oldest log
+// in order, then those of the next, and ask for Remarks at the end.
 type Audit struct {
 	history *run.History
-	people  people.Register
 	remarks []Remark
+	logs    []string          // origins, oldest first
+	sizes   map[string]int64  // of the logs
+	began   map[string]string // run, the log that it began in
 
-	last     entry.Entry // the newest entry
-	seen     bool
-	setClock span
-
-	seal     seal
+	current                    // of the newest log
 	followed map[string]string // run, the run that replaced it
 	agains   map[string][]entry.Entry
 	strange  map[string]bool // runs that hold an entry no run would write
 	lapsed   map[[2]string]bool
-	at       map[int64]time.Time // times of entries that can be witnessed
 
 	meters   map[string]meterSeen
 	files    map[string]bool
 	baseline baseline
+}
+
+// current is what is known of one log alone.
+type current struct {
+	origin   string
+	people   people.Register
+	last     entry.Entry // the newest entry
+	seen     bool
+	setClock span
+	seal     seal
+	at       map[int64]time.Time // times of entries that can be witnessed
 }
 
 // A span is how many entries something is true of, from the first to the last.
@@ -48,9 +58,9 @@ type span struct{ first, last, count int64 }
 // New begins an audit. blob gives what the entries name by SHA-256.
 func New(blob func(digest [32]byte) ([]byte, error)) *Audit {
 	return &Audit{
-		history:  run.NewHistory(blob),
+		history: run.NewHistory(blob), sizes: map[string]int64{}, began: map[string]string{},
 		followed: map[string]string{}, agains: map[string][]entry.Entry{}, strange: map[string]bool{},
-		lapsed: map[[2]string]bool{}, at: map[int64]time.Time{}, meters: map[string]meterSeen{}, files: map[string]bool{},
+		lapsed: map[[2]string]bool{}, meters: map[string]meterSeen{}, files: map[string]bool{},
 		baseline: newBaseline(),
 	}
 }
@@ -62,6 +72,12 @@ func (a *Audit) History() *run.History { return a.history }
 // [ledger.VerifyOptions.Observer]; what it finds in a log with faults is only
 // as good as the log.
 func (a *Audit) Observe(_ int64, e entry.Entry, signer string, raw []byte) {
+	if a.origin != e.Origin {
+		a.endOfLog()
+		a.current = current{origin: e.Origin, at: map[int64]time.Time{}}
+		a.logs = append(a.logs, e.Origin)
+	}
+	a.sizes[e.Origin]++
 	a.log(e)
 	a.seal.add(e.Index, signer)
 	// What may not be signed is ledger's to say; the register then stays as it is.
@@ -75,38 +91,47 @@ func (a *Audit) Observe(_ int64, e entry.Entry, signer string, raw []byte) {
 }
 
 func (a *Audit) remark(index int64, code, format string, args ...any) {
-	a.remarks = append(a.remarks, Remark{index, code, fmt.Sprintf(format, args...)})
+	a.remarks = append(a.remarks, Remark{a.origin, index, code, fmt.Sprintf(format, args...)})
 }
 
-// Remarks gives all remarks on the entries observed so far, by entry, then by
-// code. It may be called again after further entries.
+// Remarks gives all remarks on the entries observed so far, by log, then by
+// entry, then by code. It may be called again after further entries.
 func (a *Audit) Remarks() []Remark {
-	end := &Audit{history: a.history, people: a.people, remarks: slices.Clone(a.remarks), last: a.last, seen: a.seen,
-		setClock: a.setClock, followed: a.followed, agains: a.agains, baseline: a.baseline}
-	if a.seen {
-		end.atTheEnd()
-	}
+	end := *a
+	end.remarks = slices.Clone(a.remarks)
+	end.atTheEnd()
 	slices.SortStableFunc(end.remarks, func(x, y Remark) int {
-		return cmp.Or(cmp.Compare(x.Entry, y.Entry), cmp.Compare(x.Code, y.Code))
+		return cmp.Or(cmp.Compare(slices.Index(a.logs, x.Log), slices.Index(a.logs, y.Log)), cmp.Compare(x.Entry, y.Entry), cmp.Compare(x.Code, y.Code))
 	})
 	return slices.Compact(end.remarks)
 }
 
-// atTheEnd finds what can only be said when there are no further entries.
-func (a *Audit) atTheEnd() {
+// endOfLog finds what can only be said of a log when it has no further
+// entries.
+func (a *Audit) endOfLog() {
 	if a.setClock.count > 0 {
 		a.remark(a.setClock.first, "set-clock", "%d entries, from %d to %d, were made with a clock that was set by hand",
 			a.setClock.count, a.setClock.first, a.setClock.last)
-	}
-	for _, w := range a.people.Warnings() {
-		a.remark(a.last.Index, "few-releasers", "%s", w)
 	}
 	for _, p := range a.people.Pending() {
 		index, _ := a.people.Invitation(p.ID)
 		a.remark(index, "not-accepted", "%s was introduced by %s and never accepted with a key", p.ID, p.IntroducedBy)
 	}
-	a.baseline.unconfirmed(a)
-	for i := range a.history.Runs() {
+}
+
+// atTheEnd finds what can only be said when there are no further entries at
+// all.
+func (a *Audit) atTheEnd() {
+	a.endOfLog()
+	for _, w := range a.people.Warnings() {
+		a.remark(a.last.Index, "few-releasers", "%s", w)
+	}
+	for _, e := range a.baseline.unconfirmed() {
+		a.origin = e.Origin
+		a.remark(e.Index, "baseline-not-countersigned", "nobody but its signer stands behind this baseline")
+	}
+	for i, m := range a.history.Runs() {
+		a.origin = a.began[m.ID()]
 		a.wholeRun(i)
 	}
 }
@@ -118,7 +143,7 @@ type Seal struct {
 	Others int64  // entries before this index are fixed by somebody else's later signature as well
 }
 
-// Seal gives who stands behind the newest entries. Those from Others on rest
+// Seal gives who stands behind the newest entries of the newest log. Those from Others on rest
 // on the signer named and on the log's own key alone.
 func (a *Audit) Seal() Seal { return Seal{a.seal.signer, a.seal.others} }
 

@@ -118,21 +118,34 @@ func (b *bench) countersign(e entry.Entry) {
 }
 
 func TestPredecessor(t *testing.T) {
-	for _, test := range []struct{ predecessor, says string }{
-		{"unproven", "nothing proves what it said"},
-		{"hvproof/sandpiper/old/k1", "goes on from hvproof/sandpiper/old/k1"},
+	const old = "hvproof/sandpiper/old/k1"
+	for _, test := range []struct{ predecessor, size, code, says string }{
+		{"unproven", "", "predecessor", "nothing proves what it said"},
+		{"hvproof/sandpiper/older/k0", "7", "predecessor", "goes on from hvproof/sandpiper/older/k0, whose 7 entries are not here"},
+		{old, "", "predecessor", "does not say from which"},
+		{old, "1", "went-on", "was handed over with 1 entries, and went on by itself to 2"},
+		{old, "2", "", ""},
 	} {
 		a := New(nil)
-		e := entry.Entry{Body: body(entry.Start, nil, "", "predecessor", test.predecessor)}
-		a.Observe(0, e, ledgertest.Mills, nil)
-		assert.Contains(t, sentence(t, a.Remarks(), "predecessor"), test.says)
+		for i := range int64(2) {
+			a.Observe(i, entry.Entry{Header: entry.Header{Origin: old, Index: i}, Body: ledgertest.NoteBody("x")}, ledgertest.Mills, nil)
+		}
+		a.Observe(0, entry.Entry{Header: entry.Header{Origin: ledgertest.Origin},
+			Body: body(entry.Start, nil, "", "predecessor", test.predecessor, "predecessor-size", test.size)}, ledgertest.Mills, nil)
+		if test.code == "" {
+			assert.Empty(t, a.Remarks())
+			continue
+		}
+		require.Len(t, a.Remarks(), 1)
+		assert.Equal(t, ledgertest.Origin, a.Remarks()[0].Log)
+		assert.Contains(t, sentence(t, a.Remarks(), test.code), test.says)
 	}
 }
 
 func TestSeal(t *testing.T) {
 	a := New(nil)
 	for i, who := range []string{"a", "b", "b", "c", "c"} {
-		a.Observe(int64(i), entry.Entry{Header: entry.Header{Index: int64(i)}, Body: ledgertest.NoteBody("x")}, who, nil)
+		a.Observe(int64(i), entry.Entry{Header: entry.Header{Origin: ledgertest.Origin, Index: int64(i)}, Body: ledgertest.NoteBody("x")}, who, nil)
 	}
 	assert.Equal(t, Seal{Signer: "c", Others: 3}, a.Seal())
 }

@@ -12,11 +12,17 @@ type baseline struct {
 	first     map[string]*run.Machine // by procedure
 	named     map[string]*run.Machine // by procedure, of the newest baseline entry
 	entries   []entry.Entry
-	confirmed map[int64]bool
+	confirmed map[place]bool
+}
+
+// A place is an entry of a log.
+type place struct {
+	log   string
+	index int64
 }
 
 func newBaseline() baseline {
-	return baseline{first: map[string]*run.Machine{}, confirmed: map[int64]bool{}}
+	return baseline{first: map[string]*run.Machine{}, confirmed: map[place]bool{}}
 }
 
 // of gives the run to compare one of the procedure with, nil if there is none.
@@ -57,14 +63,16 @@ func (b *baseline) set(a *Audit, e entry.Entry) {
 // confirm takes note of a countersignature.
 func (b *baseline) confirm(e entry.Entry) {
 	if of, err := strconv.ParseInt(e.Text("entry"), 10, 64); err == nil {
-		b.confirmed[of] = true
+		b.confirmed[place{e.Origin, of}] = true
 	}
 }
 
-func (b *baseline) unconfirmed(a *Audit) {
+// unconfirmed gives the baselines that nobody has countersigned.
+func (b *baseline) unconfirmed() (out []entry.Entry) {
 	for _, e := range b.entries {
-		if !b.confirmed[e.Index] {
-			a.remark(e.Index, "baseline-not-countersigned", "nobody but its signer stands behind this baseline")
+		if !b.confirmed[place{e.Origin, e.Index}] {
+			out = append(out, e)
 		}
 	}
+	return out
 }

@@ -30,7 +30,8 @@
 //	set-clock                  the clock was set by hand while entries were made
 //	loss                       a releaser signed that entries were lost
 //	hand-over                  the log goes on from another one
-//	predecessor                entry 0 names an earlier log, or one that is unproven
+//	predecessor                entry 0 names an earlier log that is not here, or is unproven
+//	went-on                    the log before went on after it was handed over
 //	few-releasers              one releaser is left, or none
 //	not-accepted               a person was introduced and never accepted
 //	baseline-replaced          another baseline was in force before

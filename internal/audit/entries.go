@@ -28,11 +28,7 @@ func (a *Audit) log(e entry.Entry) {
 	}
 	switch e.Kind {
 	case entry.Start:
-		if p := e.Text("predecessor"); p == "unproven" {
-			a.remark(e.Index, "predecessor", "there was a log before this one, and nothing proves what it said")
-		} else if p != "none" {
-			a.remark(e.Index, "predecessor", "the log goes on from %s, handed over with %s entries: that log is checked by itself", p, e.Text("predecessor-size"))
-		}
+		a.predecessor(e)
 	case entry.Loss:
 		a.remark(e.Index, "loss", "entries were lost: this device remembered %s; reason: %s", e.Text("log-size"), e.Text("reason"))
 	case entry.HandOver:
@@ -48,6 +44,24 @@ func (a *Audit) log(e entry.Entry) {
 		a.at[e.Index] = e.Time
 	case entry.Witness:
 		a.witness(e)
+	}
+}
+
+// predecessor says what entry 0 says of the log before.
+func (a *Audit) predecessor(e entry.Entry) {
+	p := e.Text("predecessor")
+	has, here := a.sizes[p]
+	size, err := strconv.ParseInt(e.Text("predecessor-size"), 10, 64)
+	switch {
+	case p == "unproven":
+		a.remark(e.Index, "predecessor", "there was a log before this one, and nothing proves what it said")
+	case p == "none":
+	case !here:
+		a.remark(e.Index, "predecessor", "the log goes on from %s, whose %s entries are not here", p, orNothing(e.Text("predecessor-size")))
+	case err != nil:
+		a.remark(e.Index, "predecessor", "the log goes on from %s, and does not say from which of its entries", p)
+	case has > size:
+		a.remark(e.Index, "went-on", "the log %s was handed over with %d entries, and went on by itself to %d", p, size, has)
 	}
 }
 

@@ -26,6 +26,7 @@ func (a *Audit) runStart(e entry.Entry, leaf [32]byte, signer string) {
 		return
 	}
 	m := a.history.Run(run.ID(e.Origin, e.Index))
+	a.began[m.ID()] = e.Origin
 	start := m.Start()
 	if start.Abandons != "" {
 		a.followed[start.Abandons] = m.ID()
