@@ -42,12 +42,26 @@ func (m *Machine) Apply(e entry.Entry, leaf [32]byte, signer string) error {
 	case entry.Left:
 		m.resume = true
 	case entry.RunEnd:
-		m.ended, _ = e.Body.Get("outcome")
+		outcome := Passed
+		if m.failed {
+			outcome = Failed
+		}
+		if said := e.Text("outcome"); m.at < len(m.steps) || m.resume || m.needMakeSafe() || said != outcome {
+			return fmt.Errorf("entry %d: run %s is ended as %s, and stands at %s", e.Index, m.id, said, orEnd(m.Next().Key))
+		}
+		m.ended = outcome
 	case entry.Statement, entry.Reading, entry.Computed, entry.Wait,
 		entry.Hold, entry.Release, entry.Again, entry.StepEnd, entry.Witness:
 		return m.applyStep(e, leaf, signer)
 	}
 	return nil
+}
+
+func orEnd(key string) string {
+	if key == "" {
+		return "its end"
+	}
+	return key
 }
 
 func (m *Machine) applyStep(e entry.Entry, leaf [32]byte, signer string) error {

@@ -124,3 +124,25 @@ func TestImpossibleEntriesAreRefused(t *testing.T) {
 	other.Run = "abcdefgh-99"
 	assert.NoError(t, m.Apply(other, last.leaf, last.signer), "of another run")
 }
+
+// An end that claims a pass before every step is done, or after a failed one.
+func TestAnEndMustFit(t *testing.T) {
+	full := newBench(t, testStart(testPlan()))
+	throughToTheEnd(full)
+	end := full.entries[len(full.entries)-1]
+	require.Equal(t, entry.RunEnd, end.e.Kind)
+	for n := range len(full.entries) - 1 {
+		m := New("abcdefgh-7", testStart(testPlan()))
+		for _, r := range full.entries[:n] {
+			require.NoError(t, m.Apply(r.e, r.leaf, r.signer))
+		}
+		assert.Error(t, m.Apply(end.e, end.leaf, end.signer), "after %d entries", n)
+		assert.NotEqual(t, Passed, m.Outcome())
+	}
+	b := newBench(t, testStart(testPlan()))
+	b.begin()
+	b.ok("covers", "off")
+	require.NoError(t, b.give("covers:again", Answer{Decline: true}))
+	b.ok("tools", "counted")
+	assert.Error(t, b.m.Apply(end.e, end.leaf, end.signer), "a failed run ended as passed")
+}
