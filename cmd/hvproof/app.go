@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"strings"
 	"time"
 
 	"hvproof/internal/diag"
@@ -39,14 +40,28 @@ var errStopped = &diag.Error{Class: diag.ClassStopped}
 
 // warnf says something beside the answer.
 func (a *app) warnf(format string, args ...any) {
-	fmt.Fprintf(a.err, "hvproof: warning: "+format+"\n", args...)
+	a.sayf("hvproof: warning: "+format, args...)
 }
 
 // sayf says how things go, on standard error.
-func (a *app) sayf(format string, args ...any) { fmt.Fprintf(a.err, format+"\n", args...) }
+func (a *app) sayf(format string, args ...any) {
+	fmt.Fprintln(a.err, printable(fmt.Sprintf(format, args...)))
+}
 
 // printf writes to the answer.
-func (a *app) printf(format string, args ...any) { fmt.Fprintf(a.out, format, args...) }
+func (a *app) printf(format string, args ...any) {
+	fmt.Fprint(a.out, printable(fmt.Sprintf(format, args...)))
+}
+
+// printable gives lines such that no name from a file, a call or an answer
+// can move the cursor, colour the screen or turn the direction of reading.
+func printable(text string) string {
+	lines := strings.Split(text, "\n")
+	for i, l := range lines {
+		lines[i] = diag.Printable(l)
+	}
+	return strings.Join(lines, "\n")
+}
 
 // document writes the one JSON document of a command.
 func (a *app) document(v any) error {
@@ -78,9 +93,9 @@ func (a *app) finish(err error) int {
 		}
 		_ = a.document(map[string]any{"error": fault{message, hint}})
 	}
-	fmt.Fprintf(a.err, "hvproof: error: %s\n", message)
+	a.sayf("hvproof: error: %s", message)
 	if hint != "" {
-		fmt.Fprintf(a.err, "hvproof: hint: %s\n", hint)
+		a.sayf("hvproof: hint: %s", hint)
 	}
 	return class.ExitCode()
 }

@@ -5,6 +5,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"syscall"
 
 	"hvproof/internal/diag"
 )
@@ -18,6 +19,8 @@ func At(dir string) (string, error) {
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 		return "", diag.Bad("make one with: hvproof init "+dir, "there is no folder %s", dir)
+	case errors.Is(err, syscall.ENAMETOOLONG), errors.Is(err, syscall.ENOTDIR), errors.Is(err, syscall.EINVAL):
+		return "", diag.Bad("name the car folder", "%v", err) // no disk could have it
 	case err != nil:
 		return "", diag.Machine("", "%v", err)
 	case !info.IsDir():
