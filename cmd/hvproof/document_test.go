@@ -51,7 +51,7 @@ var (
 		"ready": {"may_energise": "bool", "practice": "bool",
 			"proofs": list{object{"id": "text", "state": "holds|void|lapsed|failed|missing|not applicable", "parts": list{"text"},
 				"reason?": "text", "until?": "text"}}, "open_items": list{"text"}, "reasons": list{"text"}},
-		"verify": {"ok": "bool", "practice": "bool", "entries": "whole", "checkpoint": "text", "faults": list{conduct}, "remarks": list{conduct}},
+		"verify": {"ok": "bool", "practice": "bool", "entries": "whole", "checkpoint?": "text", "faults": list{conduct}, "remarks": list{conduct}},
 		"log": {"origin": "text", "practice": "bool", "size": "whole", "checkpoint": "text",
 			"entries": list{object{"index": "whole", "kind": "text", "time": "text", "signers": list{"text"}, "leaf": "text", "note": "text"}}},
 		"person":     {},

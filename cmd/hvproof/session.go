@@ -96,6 +96,9 @@ func (a *app) holder() store.Holder {
 // errNoLog says that the folder has no log yet.
 var errNoLog = diag.Bad("begin one with: hvproof person add ID", "this car folder has no log yet")
 
+// lossHint says how to go on with a log that lost its end.
+const lossHint = "find the missing entries, or let a releaser sign for the loss: hvproof person loss --reason …"
+
 // open opens folder and log; despiteLoss lets a log through that is shorter
 // than this device remembers.
 func (a *app) open(ctx context.Context, opt store.Options, despiteLoss bool) (s *session, err error) {
@@ -130,7 +133,11 @@ func (a *app) open(ctx context.Context, opt store.Options, despiteLoss bool) (s 
 		return nil, err
 	}
 	if len(s.faults) > 0 && !opt.ReadOnly && !despiteLoss {
-		return nil, diag.No("hvproof verify says more; nothing is appended to a log with faults", "the log does not verify: entry %d: %s", s.faults[0].Entry, s.faults[0].Sentence)
+		hint := "hvproof verify says more; nothing is appended to a log with faults"
+		if s.faults[0].Code == ledger.RolledBack {
+			hint = lossHint
+		}
+		return nil, diag.No(hint, "the log does not verify: entry %d: %s", s.faults[0].Entry, s.faults[0].Sentence)
 	}
 	if err := s.fold(); err != nil {
 		return nil, err
@@ -249,7 +256,7 @@ func (s *session) openLog(despiteLoss bool) error {
 		return err
 	}
 	if err := s.log.Remembered(s.ctx, remembered); err != nil && !despiteLoss {
-		return diag.No("find the missing entries, or let a releaser sign for the loss: hvproof person loss --reason …", "%v", err)
+		return diag.No(lossHint, "%v", err)
 	}
 	return nil
 }
