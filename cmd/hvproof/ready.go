@@ -62,12 +62,9 @@ func (a *app) ready(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	proofs := readiness.Proofs(s.history, folder.Requirements(s.practice), s.now())
+	proofs := readiness.Proofs(s.facts(), folder.Requirements(s.practice), s.now())
 	reasons := s.unready(proofs)
-	doc := readyDocument{MayEnergise: len(reasons) == 0, Practice: s.practice, Proofs: []proofDocument{}, OpenItems: []string{}, Reasons: reasons}
-	for _, p := range proofs {
-		doc.Proofs = append(doc.Proofs, proofJSON(p))
-	}
+	doc := s.readyJSON(proofs, reasons)
 	if a.json {
 		err = a.document(doc)
 	} else {
@@ -77,6 +74,14 @@ func (a *app) ready(ctx context.Context) error {
 		return errNo
 	}
 	return err
+}
+
+func (s *session) readyJSON(proofs []readiness.Proof, reasons []string) readyDocument {
+	doc := readyDocument{MayEnergise: len(reasons) == 0, Practice: s.practice, Proofs: []proofDocument{}, OpenItems: []string{}, Reasons: reasons}
+	for _, p := range proofs {
+		doc.Proofs = append(doc.Proofs, proofJSON(p))
+	}
+	return doc
 }
 
 // unready gives every reason why power may not come on.

@@ -42,7 +42,7 @@ EXIT STATUS
 	for _, build := range []func(*app) *cobra.Command{
 		newDemoCommand, newInitCommand, newCheckCommand, newLimitsCommand, newPlanCommand,
 		newRunCommand, newResumeCommand, newReadyCommand,
-		newLogCommand, newShowCommand, newVerifyCommand,
+		newLogCommand, newShowCommand, newReportCommand, newVerifyCommand,
 		newPersonCommand, newInstrumentCommand,
 	} {
 		root.AddCommand(build(a))

@@ -8,6 +8,7 @@ import (
 
 // An Event is one entry of a run, as the log has it.
 type Event struct {
+	Origin string   // of the log that it stands in
 	Index  int64    // of the entry
 	Leaf   [32]byte // of the entry
 	Time   time.Time
@@ -32,5 +33,5 @@ func (e Event) Local() time.Time {
 func (m *Machine) Events() []Event { return m.events }
 
 func (m *Machine) note(e entry.Entry, leaf [32]byte, signer string) {
-	m.events = append(m.events, Event{e.Index, leaf, e.Time, e.Zone, signer, e.Body})
+	m.events = append(m.events, Event{e.Origin, e.Index, leaf, e.Time, e.Zone, signer, e.Body})
 }

@@ -1,0 +1,177 @@
+package main
+
+import (
+	"context"
+	"crypto/sha256"
+	"errors"
+	"io"
+	"io/fs"
+	"os"
+	"slices"
+
+	"github.com/spf13/cobra"
+
+	"hvproof/internal/audit"
+	"hvproof/internal/carfolder"
+	"hvproof/internal/diag"
+	"hvproof/internal/entry"
+	"hvproof/internal/ledger"
+	"hvproof/internal/people"
+	"hvproof/internal/readiness"
+	"hvproof/internal/report"
+	"hvproof/internal/report/text"
+	"hvproof/internal/run"
+)
+
+func newReportCommand(a *app) *cobra.Command {
+	file := ""
+	cmd := &cobra.Command{
+		Use:   "report [RUN]",
+		Short: "a test report on paper: of a run, or of the whole car",
+		Long: `Prints a test report of a run as plain text for A4: the result, what needs a
+look, the remarks of the audit, every step with every attempt, limits with
+formula and source, instruments, people, and how to check it all against the
+log. Without RUN it is about the whole car: every proof with its state, then
+the runs that the proofs rest on.
+
+Limits and readings are printed as the log has them, never from today's files.
+The log is verified first; a report of a log with faults says so on every page.
+
+EXIT STATUS
+  0 the report was made, 1 it was made and the log does not verify,
+  2 there is no such run or a file is wrong`,
+		Args: mostArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			id := ""
+			if len(args) == 1 {
+				id = args[0]
+			}
+			return a.writeReport(cmd.Context(), id, file)
+		},
+	}
+	cmd.Flags().StringVarP(&file, "output", "o", "", "write it to this file, which must not exist yet")
+	return cmd
+}
+
+// writeReport makes the report of a run, or with an empty id of the whole
+// car, and writes it to the file, or with an empty name to standard output.
+// With --json the document of show, or of ready, goes to standard output.
+func (a *app) writeReport(ctx context.Context, id, file string) error {
+	s, err := a.read(ctx)
+	if err != nil {
+		return err
+	}
+	defer s.close()
+	src, err := s.reportSource()
+	if err != nil {
+		return err
+	}
+	r, document, err := s.makeReport(id, src)
+	if err != nil {
+		return err
+	}
+	switch {
+	case file != "":
+		if err := writeNew(file, func(w io.Writer) error { return text.Write(w, r) }); err != nil {
+			return err
+		}
+		a.sayf("report written to %s", file)
+	case !a.json:
+		if err := text.Write(a.out, r); err != nil {
+			return diag.Machine("", "writing the report: %v", err)
+		}
+	}
+	if a.json {
+		if err := a.document(document); err != nil {
+			return err
+		}
+	}
+	if len(src.Faults) > 0 {
+		return errNo
+	}
+	return nil
+}
+
+// makeReport makes the report and the document that answers for it.
+func (s *session) makeReport(id string, src report.Source) (*report.Report, any, error) {
+	folder, problems := carfolder.Load(s.root)
+	src.Names = map[string]string{}
+	for _, c := range folder.Contacts {
+		src.Names[c.ID] = c.Name
+	}
+	if id != "" {
+		m, err := s.findRun(id)
+		if err != nil {
+			return nil, nil, err
+		}
+		return report.Run(m, src), runJSON(m), nil
+	}
+	if problems.Errors() {
+		return nil, nil, faultyFiles(problems)
+	}
+	proofs := readiness.Proofs(s.facts(), folder.Requirements(s.practice), s.now())
+	reasons := s.unready(proofs)
+	return report.Car(s.history, proofs, reasons, src), s.readyJSON(proofs, reasons), nil
+}
+
+// reportSource audits the log, with those that it goes on from, and gathers
+// what every report says about it. Opening the session has verified them.
+func (s *session) reportSource() (report.Source, error) {
+	src := report.Source{Origin: s.origin, Practice: s.practice, Entries: s.entries,
+		People: s.people.Persons(), Issued: s.now(), Program: "hvproof " + version}
+	runs := map[string]map[int64]string{}
+	watch := audit.New(func(d [32]byte) ([]byte, error) { return s.store.Blob(s.ctx, d) })
+	for _, l := range append(slices.Clone(s.before), link{origin: s.origin, size: s.entries}) {
+		of := map[int64]string{}
+		runs[l.origin] = of
+		err := ledger.Read(s.ctx, s.store, l.origin, 0, l.size, func(index int64, e entry.Entry, signer string, raw []byte) error {
+			watch.Observe(index, e, signer, raw)
+			of[index] = e.Run
+			if e.Kind == entry.RunStart {
+				of[index] = run.ID(e.Origin, e.Index)
+			}
+			if index == 0 {
+				src.Start, src.Fingerprint = e, people.Digits(sha256.Sum256(raw))
+			}
+			src.Newest = e
+			return nil
+		})
+		if err != nil {
+			return src, err
+		}
+	}
+	remark := func(log string, index int64, code, sentence string) report.Remark {
+		r := report.Remark{Log: log, Entry: index, Code: code, Sentence: sentence, Run: runs[log][index]}
+		if log == s.origin {
+			r.Log = ""
+		}
+		return r
+	}
+	for _, f := range s.faults {
+		src.Faults = append(src.Faults, remark("", f.Entry, string(f.Code), f.Sentence))
+	}
+	for _, r := range watch.Remarks() {
+		src.Remarks = append(src.Remarks, remark(r.Log, r.Entry, r.Code, r.Sentence))
+	}
+	var err error
+	src.Checkpoint, err = s.store.Checkpoint(s.ctx, s.origin)
+	return src, err
+}
+
+// writeNew writes a file that must not exist yet, so that no record is lost
+// by a slip; what was begun and not finished is taken away again.
+func writeNew(name string, write func(io.Writer) error) error {
+	f, err := os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+	switch {
+	case errors.Is(err, fs.ErrExist):
+		return diag.Bad("name another file, or take it away first", "%s exists already", name)
+	case errors.Is(err, fs.ErrNotExist):
+		return diag.Bad("make its folder first", "%s cannot be made: %v", name, err)
+	case err != nil:
+		return diag.Machine("", "%v", err)
+	}
+	if err := errors.Join(write(f), f.Sync(), f.Close()); err != nil {
+		return diag.Machine("", "writing %s: %v", name, errors.Join(err, os.Remove(name)))
+	}
+	return nil
+}

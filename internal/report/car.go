@@ -1,0 +1,117 @@
+package report
+
+import (
+	"fmt"
+	"slices"
+	"time"
+
+	"hvproof/internal/readiness"
+	"hvproof/internal/run"
+)
+
+// Car makes the report of the whole car: every proof with its state, why
+// power may not come on (none of the reasons: it may), and then each run that
+// a proof rests on.
+func Car(h *run.History, proofs []readiness.Proof, reasons []string, src Source) *Report {
+	summary := Part{Title: "Summary", Sections: []Section{
+		{Title: "Result", Blocks: []Block{src.mayComeOn(proofs, reasons), Paragraph(src.remarkCount(""))}},
+	}}
+	if len(src.Faults) > 0 {
+		summary.Sections = append(summary.Sections, src.faultSection())
+	}
+	if len(reasons) > 0 {
+		summary.Sections = append(summary.Sections, Section{Title: "In the way", Blocks: []Block{List{Items: reasons}}})
+	}
+	summary.Sections = append(summary.Sections, src.remarkSection(""), proofSection(proofs), src.record(), follows())
+	parts := []Part{summary}
+	runs := rested(h, proofs)
+	practice := false
+	shown := map[string]string{} // files, the run that lists them
+	for _, m := range runs {
+		c := newCourse(m, &src)
+		files := c.fileSection()
+		key := fmt.Sprint(m.Plan().Files)
+		if first, ok := shown[key]; ok {
+			files.Blocks = []Block{Paragraph("The same as those of run " + first + ", to the byte.")}
+		} else {
+			shown[key] = m.ID()
+		}
+		parts = append(parts, Part{Title: "Run " + m.ID() + ": " + m.Plan().Title, Sections: slices.Concat([]Section{
+			{Title: "Result", Blocks: []Block{c.result()}}, c.look(), c.work()}, c.sections(), []Section{files})})
+		practice = practice || m.Start().Practice || m.Plan().Practice
+	}
+	return &Report{
+		Title:   "Test report: state of the whole car",
+		Subject: src.car(),
+		Mark:    src.mark(practice, false),
+		Parts:   append(parts, Part{Title: "Record", Sections: []Section{decided(runs...), src.keys(), src.proof(), cautions()}}),
+	}
+}
+
+func (s *Source) mayComeOn(proofs []readiness.Proof, reasons []string) Result {
+	hold, required := 0, 0
+	for _, p := range proofs {
+		if p.Required {
+			required++
+			if p.OK() {
+				hold++
+			}
+		}
+	}
+	count := fmt.Sprintf("%d of %s hold or do not apply to this car, at %s", hold, plural(required, "required proof"), clock(s.Issued))
+	switch {
+	case len(s.Faults) > 0:
+		return Result{"DOES NOT VERIFY", fmt.Sprintf("The log has %s of integrity: nothing below can be relied on.", plural(len(s.Faults), "fault"))}
+	case len(reasons) > 0 || hold < required || required == 0:
+		return Result{"POWER MAY NOT COME ON", count + "."}
+	}
+	return Result{"POWER MAY COME ON", count + ", and nothing else is in the way. Who switches it on, and when, is for the people who hold the permit."}
+}
+
+func proofSection(proofs []readiness.Proof) Section {
+	var rows [][]string
+	for _, p := range proofs {
+		name := p.Proof
+		if !p.Required {
+			name += " (not required)"
+		}
+		until := ""
+		if !p.Until.IsZero() {
+			until = "until " + p.Until.Format(time.DateOnly)
+		}
+		rows = append(rows, []string{p.Stage, name, string(p.State), sentence(p.Run, "-"), sentence(join(until, p.Reason), "-")})
+	}
+	s := Section{Title: "Proofs"}
+	if len(rows) == 0 {
+		s.Blocks = []Block{Paragraph("None: no procedure of this car proves anything.")}
+		return s
+	}
+	s.Blocks = []Block{Table{Head: []string{"stage", "proof", "state", "run", "until, or why"}, Rows: rows}}
+	return s
+}
+
+func join(a, b string) string {
+	if a != "" && b != "" {
+		return a + "; " + b
+	}
+	return a + b
+}
+
+// follows says what the rest of the report holds.
+func follows() Section {
+	return Section{Title: "What follows", Blocks: []Block{Paragraph("Each run that a proof above rests on, in the order of the proofs, with all its " +
+		"steps; then the people and their keys, and how to check this report. Other runs are in the log: hvproof log, hvproof report RUN.")}}
+}
+
+// rested gives the runs that proofs rest on, each once.
+func rested(h *run.History, proofs []readiness.Proof) []*run.Machine {
+	var out []*run.Machine
+	seen := map[string]bool{}
+	for _, p := range proofs {
+		if m := h.Run(p.Run); m != nil && !seen[p.Run] {
+			seen[p.Run] = true
+			out = append(out, m)
+		}
+	}
+	return out
+}
