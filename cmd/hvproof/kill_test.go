@@ -1,9 +1,9 @@
 package main
 
 import (
-	"bufio"
 	"encoding/json"
 	"fmt"
+	"io"
 	"math/rand/v2"
 	"os"
 	"os/exec"
@@ -55,7 +55,7 @@ func longCar(t *testing.T, dir string) *car {
 }
 
 // recordedLine is the line by which the program says that an entry is durable.
-var recordedLine = regexp.MustCompile(`^recorded (\S+) (\d+)$`)
+var recordedLine = regexp.MustCompile(`(?m)^recorded (\S+) (\d+)\n`)
 
 // An acknowledged entry: the program said so, then it was killed.
 type acknowledged struct {
@@ -98,22 +98,26 @@ func (c *car) killed(after time.Duration, args ...string) (said []acknowledged, 
 	require.NoError(c.t, command.Start())
 	timer := time.AfterFunc(after, func() { _ = command.Process.Kill() })
 	defer timer.Stop()
-	var all []string
-	for lines := bufio.NewScanner(talk); lines.Scan(); {
-		all = append(all, lines.Text())
-		if m := recordedLine.FindStringSubmatch(lines.Text()); m != nil {
-			index, err := strconv.ParseInt(m[2], 10, 64)
-			require.NoError(c.t, err)
-			said = append(said, acknowledged{m[1], index})
-		}
-	}
+	all, err := io.ReadAll(talk)
+	require.NoError(c.t, err)
 	err = command.Wait()
 	var exit *exec.ExitError
 	if err != nil {
 		require.ErrorAs(c.t, err, &exit)
-		require.False(c.t, exit.Exited(), "%v ended with %v:\n%s", args, err, strings.Join(all, "\n"))
+		require.False(c.t, exit.Exited(), "%v ended with %v:\n%s", args, err, all)
 	}
-	return said, err == nil
+	return acknowledgedIn(c.t, string(all)), err == nil
+}
+
+// acknowledgedIn gives the entries that were said to be durable.
+func acknowledgedIn(t *testing.T, talk string) (said []acknowledged) {
+	t.Helper()
+	for _, m := range recordedLine.FindAllStringSubmatch(talk, -1) {
+		index, err := strconv.ParseInt(m[2], 10, 64)
+		require.NoError(t, err)
+		said = append(said, acknowledged{m[1], index})
+	}
+	return said
 }
 
 // checkKept wants everything that was acknowledged to be in the log where it
