@@ -14,8 +14,9 @@ import "embed"
 //	procedures/*.yaml  procedures and step blocks
 //	rules/*.yaml       rule sets
 //	cautions.yaml      warning texts and protective equipment
+//	rework.yaml        what work on the HV system does to the proofs
 //	templates/*.yaml   vehicle, people and instruments of a new car folder
 //	demo/*             the demo car, the order of its runs, and their answers
 //
-//go:embed procedures rules templates demo cautions.yaml
+//go:embed procedures rules templates demo cautions.yaml rework.yaml
 var Files embed.FS

@@ -251,7 +251,7 @@ func (s *session) refusals(start run.Start, folder *carfolder.Folder) []string {
 			why = append(why, fmt.Sprintf("run %s (%s) is not signed out: hvproof resume %s", m.ID(), m.Plan().Procedure, m.ID()))
 		}
 	}
-	return append(why, readiness.Unmet(s.history, folder.Requirements(s.practice), start.Plan, s.now())...)
+	return append(why, readiness.Unmet(s.facts(), folder.Requirements(s.practice), start.Plan, s.now())...)
 }
 
 // refuse prints why a run was not begun.

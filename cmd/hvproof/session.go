@@ -22,6 +22,7 @@ import (
 	"hvproof/internal/home"
 	"hvproof/internal/ledger"
 	"hvproof/internal/people"
+	"hvproof/internal/readiness"
 	"hvproof/internal/run"
 	"hvproof/store"
 )
@@ -36,6 +37,7 @@ type session struct {
 	origin   string
 	practice bool
 	history  *run.History
+	record   *readiness.Record
 	people   people.Register
 	entries  int64
 	before   []link                 // the logs that this one goes on from, oldest first
@@ -208,7 +210,9 @@ func (s *session) check() error {
 // this one goes on from, of which only the runs count.
 func (s *session) fold() error {
 	s.history = run.NewHistory(func(d [32]byte) ([]byte, error) { return s.store.Blob(s.ctx, d) })
+	s.record = readiness.NewRecord()
 	apply := func(e entry.Entry, signer string, raw []byte) {
+		s.record.Apply(e, ledger.Leaf(raw), signer)
 		if err := s.history.Apply(e, ledger.Leaf(raw), signer); err != nil {
 			s.app.warnf("%v; hvproof verify says more", err)
 		}
@@ -327,8 +331,12 @@ func (s *session) commit(body entry.Body, person string) (entry.Entry, error) {
 	if err := s.people.Apply(e, person); err != nil {
 		return entry.Entry{}, err
 	}
+	s.record.Apply(e, leaf, person)
 	return e, s.history.Apply(e, leaf, person)
 }
+
+// facts gives what readiness is a function of.
+func (s *session) facts() readiness.Log { return readiness.Log{Runs: s.history, Record: s.record} }
 
 // logError gives an error of appending its class.
 func logError(err error) error {

@@ -7,6 +7,7 @@
 //	procedures/*.yaml  procedures and step blocks
 //	rules/*.yaml       rule sets
 //	cautions.yaml      warning texts and protective equipment
+//	rework.yaml        what work touches which proofs; the program's own where it is not there
 //
 // It tells the files that came with the program from those that the shop has
 // changed or added, and knows which proofs the program's own procedures give,

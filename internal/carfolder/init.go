@@ -43,7 +43,7 @@ func InitDemo(dir string) error {
 }
 
 func build(dir string, from map[string]string, edit func(target string, b []byte) []byte) error {
-	for _, pattern := range []string{"procedures/*.yaml", "rules/*.yaml", "cautions.yaml"} {
+	for _, pattern := range []string{"procedures/*.yaml", "rules/*.yaml", "cautions.yaml", "rework.yaml"} {
 		names, err := fs.Glob(checklists.Files, pattern)
 		if err != nil {
 			return err

@@ -16,6 +16,7 @@ import (
 	"hvproof/internal/measure"
 	"hvproof/internal/plan"
 	"hvproof/internal/procedure"
+	"hvproof/internal/rework"
 	"hvproof/internal/rules"
 	"hvproof/internal/vehicle"
 	"hvproof/internal/yamlfile"
@@ -29,6 +30,7 @@ type Folder struct {
 	Library     *procedure.Library
 	Instruments []measure.Instrument
 	Contacts    []Contact
+	Rework      *rework.Book
 
 	files []plan.File
 }
@@ -67,6 +69,7 @@ func Load(dir string) (*Folder, diag.List) {
 	texts := f.readTexts(&all)
 	f.readInstruments(&all)
 	f.readContacts(&all)
+	f.readRework(&all)
 	whole := !all.Errors() // of files: only then is "nobody proves it" said of the right thing
 	if carIsGood {
 		f.Book, faults = rules.NewBook(sets, f.Vehicle)

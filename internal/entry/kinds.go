@@ -140,25 +140,42 @@ var kinds = map[Kind][]FieldSpec{
 	},
 	Instrument: {need(Text, "id"), need(Blob, "data"), maybe(Text, "reason")},
 	Rework: {
-		need(Text, "text"), family(Text, "part"), family(Text, "void"), maybe(Text, "reason"), maybe(Text, "seal"),
+		need(Text, "text"), maybe(Text, "work"), // what was done; its kind in rework.yaml
+		maybe(Text, "by"), maybe(Text, "done"), // who did it, and when, as said
+		family(Text, "part"), family(Text, "void"), // PROOF[ PART…]: reason
+		family(Text, "keep"),                        // PROOF: reason
+		family(Text, "value"),                       // of vehicle.yaml that changed
+		family(Text, "found"), family(Text, "left"), // readings before and after
+		family(Blob, "photo"), maybe(Text, "reason"), maybe(Text, "seal"),
 	},
-	ItemOpen:       {need(Text, "item"), need(Text, "text"), family(Text, "part")},
-	ItemClose:      {need(Count, "entry"), need(Hash, "leaf"), need(Text, "text")},
+	ItemOpen: {
+		need(Text, "item"), need(Text, "text"), family(Text, "part"), // item: what sort of thing it is
+		{Name: "blocks", Type: Word, Need: Optional, Words: []string{"power", "nothing"}},
+	},
+	ItemClose: {
+		need(Count, "entry"), need(Hash, "leaf"), need(Text, "text"),
+		maybe(Text, "torque"), maybe(Text, "tool"), maybe(Text, "mark"), maybe(Text, "by"), maybe(Text, "seen-by"),
+	},
 	Nonconformance: {maybe(Count, "entry"), maybe(Hash, "leaf"), need(Text, "text"), family(Text, "part")},
 	Disposition: {
 		need(Count, "entry"), need(Hash, "leaf"),
-		oneOf("disposition", "rework", "repair", "use-as-is", "scrap"), need(Text, "cause"), maybe(Text, "text"),
+		oneOf("disposition", "rework", "repair", "use-as-is", "scrap"), need(Text, "cause"),
+		family(Text, "check"), maybe(Text, "concession"), maybe(Text, "text"), // extra checks where no cause was found; who granted it
 	},
 	Sanction: {
 		need(Text, "procedure"), family(Text, "person"), need(Time, "until"), maybe(Text, "barrier"),
-		family(Text, "proof"), maybe(Text, "text"),
+		family(Text, "proof"), family(Text, "condition"), maybe(Text, "text"),
 	},
 	Permit: {
-		need(Date, "until"), family(Text, "proof"), family(Text, "forced"), maybe(Text, "copy"), maybe(Text, "text"),
+		need(Date, "until"), family(Text, "proof"), family(Text, "condition"), // the last local day
+		family(Text, "forced"), maybe(Text, "reason"), // PROOF: state; why it was forced
+		maybe(Text, "copy"), maybe(Text, "text"),
 	},
 	PermitEnd: {need(Count, "entry"), need(Hash, "leaf"), need(Text, "reason")},
 	MeterFault: {
-		need(Text, "instrument"), maybe(Date, "since"), maybe(Text, "function"), need(Text, "text"), family(Text, "touches"),
+		need(Text, "instrument"), maybe(Date, "since"), maybe(Text, "function"), need(Text, "text"),
+		maybe(Number, "factor"), maybe(Number, "offset"), // it shows factor × true + offset, SI
+		family(Text, "touches"),
 	},
 	Countersign: {need(Count, "entry"), need(Hash, "leaf"), maybe(Text, "text")},
 }

@@ -2,10 +2,10 @@ package readiness
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"hvproof/internal/plan"
-	"hvproof/internal/run"
 )
 
 // A State is what is known of a proof now.
@@ -15,11 +15,14 @@ type State string
 const (
 	Holds         State = "holds"
 	Void          State = "void"   // what it rests on has changed
-	Lapsed        State = "lapsed" // its time is over
+	Lapsed        State = "lapsed" // its time is over, or a meter was found wrong
 	Failed        State = "failed"
 	Missing       State = "missing"
 	NotApplicable State = "not applicable"
 )
+
+// weight orders states: of the items of a proof the heaviest is the proof's.
+var weight = []State{NotApplicable, Holds, Missing, Lapsed, Void, Failed}
 
 // A Requirement is a proof that the car's files know of.
 type Requirement struct {
@@ -31,24 +34,71 @@ type Requirement struct {
 	Fault     string     // why there is no plan today
 }
 
+// PartsTouched gives every part that the proof is about: those it claims and
+// those that steps name.
+func (r Requirement) PartsTouched() []string {
+	if r.Today == nil {
+		return nil
+	}
+	out := slices.Clone(parts(r.Today, r.Proof))
+	for i := range r.Today.Steps {
+		if s := &r.Today.Steps[i]; s.NotApplicable == "" {
+			out = union(out, s.Parts)
+		}
+	}
+	return out
+}
+
+func union(out, more []string) []string {
+	for _, m := range more {
+		if !slices.Contains(out, m) {
+			out = append(out, m)
+		}
+	}
+	return out
+}
+
 // A Proof is the state of a requirement.
 type Proof struct {
 	Requirement
 	State  State
 	Parts  []string
 	Reason string    // one sentence; also where it holds with a reservation
-	Run    string    // the run that it rests on, empty if none
+	Run    string    // the newest run that it rests on, empty if none
 	Until  time.Time // zero: until work on a part
+	Items  []Item    // what the state is put together from
+}
+
+// An Item is the state of one turn of the procedure's loops, or of what
+// stands in no loop (plan.Frame): the least that can be tested again.
+type Item struct {
+	Item   string
+	State  State
+	Reason string
+	Run    string
+	Until  time.Time
 }
 
 // OK reports whether the proof does not stand in the way.
 func (p Proof) OK() bool { return p.State == Holds || p.State == NotApplicable }
 
+// Owed gives the items that have to be tested again.
+func (p Proof) Owed() []string {
+	var out []string
+	for _, i := range p.Items {
+		if i.State != Holds {
+			out = append(out, i.Item)
+		}
+	}
+	return out
+}
+
 // Proofs gives the state of every requirement, in their order.
-func Proofs(h *run.History, reqs []Requirement, now time.Time) []Proof {
+func Proofs(l Log, reqs []Requirement, clock time.Time) []Proof {
+	j := newJudge(l, clock)
 	out := make([]Proof, len(reqs))
 	for i, r := range reqs {
-		out[i] = judge(h, r, now)
+		out[i] = j.proof(r)
 	}
 	return out
 }
@@ -56,7 +106,8 @@ func Proofs(h *run.History, reqs []Requirement, now time.Time) []Proof {
 // Unmet gives, in plain sentences, the prerequisites of a plan that do not
 // hold. A prerequisite is the id of a proof, or of a procedure and then
 // means all that it proves.
-func Unmet(h *run.History, reqs []Requirement, p *plan.Plan, now time.Time) []string {
+func Unmet(l Log, reqs []Requirement, p *plan.Plan, clock time.Time) []string {
+	j := newJudge(l, clock)
 	var out []string
 	for _, id := range p.Prerequisites {
 		known := false
@@ -65,7 +116,7 @@ func Unmet(h *run.History, reqs []Requirement, p *plan.Plan, now time.Time) []st
 				continue
 			}
 			known = true
-			if pr := judge(h, r, now); !pr.OK() {
+			if pr := j.proof(r); !pr.OK() {
 				out = append(out, fmt.Sprintf("prerequisite %s is %s: %s", r.Proof, pr.State, pr.Reason))
 			}
 		}
@@ -76,7 +127,8 @@ func Unmet(h *run.History, reqs []Requirement, p *plan.Plan, now time.Time) []st
 	return out
 }
 
-func judge(h *run.History, r Requirement, now time.Time) Proof {
+// proof puts the state of a requirement together from its items.
+func (j *judge) proof(r Requirement) Proof {
 	p := Proof{Requirement: r, State: Missing}
 	if r.Today == nil {
 		p.Reason = r.Fault
@@ -87,71 +139,32 @@ func judge(h *run.History, r Requirement, now time.Time) Proof {
 		p.State, p.Reason = NotApplicable, r.Today.NotApplicable
 		return p
 	}
-	m := newest(h, r.Proof)
-	if m == nil {
-		p.Reason = "hvproof run " + r.Procedure
-		return p
-	}
-	p.Run = m.ID()
-	p.State, p.Reason = outcome(m)
-	if p.State != Holds {
-		return p
-	}
-	if why := changed(m.Plan(), r.Today); why != "" {
-		p.State, p.Reason = Void, why
-		return p
-	}
-	if days := holdsDays(m.Plan(), r.Proof); days > 0 {
-		p.Until = m.Ended().AddDate(0, 0, days)
-		if now.After(p.Until) {
-			p.State, p.Reason = Lapsed, fmt.Sprintf("run %s was %d days ago or more", m.ID(), days)
+	p.Items = j.items(r)
+	p.State = NotApplicable
+	for _, i := range p.Items {
+		if slices.Index(weight, i.State) > slices.Index(weight, p.State) {
+			p.State, p.Reason = i.State, i.Reason
 		}
+		if i.State == Holds && p.State == Holds && p.Reason == "" {
+			p.Reason = i.Reason
+		}
+		if i.Run != "" && (p.Run == "" || j.log.Record.began[i.Run] > j.log.Record.began[p.Run]) {
+			p.Run = i.Run
+		}
+		if !i.Until.IsZero() && (p.Until.IsZero() || i.Until.Before(p.Until)) {
+			p.Until = i.Until
+		}
+	}
+	switch {
+	case len(p.Items) == 0:
+		p.State, p.Reason = Missing, "no step of "+r.Procedure+" applies to this car"
+	case p.State == Missing && p.Run == "":
+		p.Reason = "hvproof run " + r.Procedure
+	}
+	if p.State != Holds && p.State != Lapsed {
+		p.Until = time.Time{}
 	}
 	return p
-}
-
-// newest gives the newest run that says something about the proof.
-func newest(h *run.History, proof string) *run.Machine {
-	runs := h.Runs()
-	for i := len(runs) - 1; i >= 0; i-- {
-		m := runs[i]
-		if m.Start().Rehearsal || (m.Outcome() == run.Open && m.Broken() == nil) {
-			continue
-		}
-		for _, pr := range m.Plan().Proves {
-			if pr.ID == proof {
-				return m
-			}
-		}
-	}
-	return nil
-}
-
-// outcome tells what a run that has an outcome establishes.
-func outcome(m *run.Machine) (State, string) {
-	switch {
-	case m.Broken() != nil:
-		return Failed, fmt.Sprintf("the record of run %s contradicts itself: %v", m.ID(), m.Broken())
-	case m.Outcome() != run.Passed:
-		return Failed, fmt.Sprintf("run %s: %s", m.ID(), m.Reason())
-	}
-	answered, reserved := 0, ""
-	for _, s := range m.Steps() {
-		if s.Decision == run.NotApplicable || s.Step.Path == "" {
-			continue
-		}
-		answered += len(s.Attempts)
-		if s.Decision == run.ConditionalPass {
-			reserved = fmt.Sprintf("with a conditional pass at %s, which the procedure accepts", s.Step.Path)
-		}
-	}
-	if answered == 0 {
-		return Missing, fmt.Sprintf("no step of run %s applied to the car", m.ID())
-	}
-	if f := m.Findings(); len(f) > 0 {
-		return Failed, fmt.Sprintf("run %s has a finding that nobody has explained: %s", m.ID(), f[0])
-	}
-	return Holds, reserved
 }
 
 func parts(p *plan.Plan, proof string) []string {

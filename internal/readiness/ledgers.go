@@ -1,0 +1,122 @@
+package readiness
+
+import (
+	"time"
+
+	"hvproof/internal/entry"
+)
+
+// ledgers are what entries other than runs and work on the HV system say.
+// Entries that name another one do so by its leaf hash, which is the key.
+type ledgers struct {
+	items        []*OpenItem
+	itemAt       map[[32]byte]*OpenItem
+	closed       map[[32]byte]string // by item-close: what was said
+	dispositions map[[32]byte]*Disposition
+	grants       []*Grant
+	grantAt      map[[32]byte]*Grant
+	faults       []*MeterFault
+	first        map[string][32]byte // run id: leaf of its first answer that fails or has a finding
+}
+
+func newLedgers() ledgers {
+	return ledgers{itemAt: map[[32]byte]*OpenItem{}, closed: map[[32]byte]string{},
+		dispositions: map[[32]byte]*Disposition{}, first: map[string][32]byte{}, grantAt: map[[32]byte]*Grant{}}
+}
+
+// A Disposition is what was decided about a nonconformance.
+type Disposition struct {
+	Ref
+	Signer     string
+	Kind       string // "rework", "repair", "use-as-is", "scrap"
+	Cause      string // or "not found", with Checks
+	Checks     []string
+	Concession string // who granted it, and until when
+	Text       string
+	seq        int64
+}
+
+// A MeterFault says that an instrument was found wrong.
+type MeterFault struct {
+	Ref
+	Signer               string
+	Instrument, Function string
+	Since                string  // local date of its last good check; empty: always
+	Factor, Offset       float64 // it shows Factor × true + Offset, SI; Factor 0: not known
+	Text                 string
+	seq                  int64
+}
+
+func (l *ledgers) apply(e entry.Entry, ref Ref, seq int64, signer string) {
+	b := e.Body
+	named := func() ([32]byte, bool) {
+		leaf, err := entry.ParseHash(b.Text("leaf"))
+		return leaf, err == nil
+	}
+	switch e.Kind {
+	case entry.ItemOpen:
+		i := &OpenItem{Ref: ref, Kind: b.Text("item"), Text: b.Text("text"), Parts: b.Family("part"),
+			Blocks: b.Text("blocks") != "nothing", Opened: e.Time, By: signer, seq: seq}
+		l.items, l.itemAt[ref.Leaf] = append(l.items, i), i
+	case entry.ItemClose:
+		if leaf, ok := named(); ok {
+			l.closed[leaf] = b.Text("text")
+		}
+	case entry.Disposition:
+		if leaf, ok := named(); ok {
+			l.dispositions[leaf] = &Disposition{Ref: ref, Signer: signer, Kind: b.Text("disposition"), Cause: b.Text("cause"),
+				Checks: b.Family("check"), Concession: b.Text("concession"), Text: b.Text("text"), seq: seq}
+		}
+	case entry.Sanction, entry.Permit:
+		g := readGrant(e, ref, seq, signer)
+		l.grants, l.grantAt[ref.Leaf] = append(l.grants, g), g
+	case entry.Countersign:
+		if leaf, ok := named(); ok && l.grantAt[leaf] != nil && signer != l.grantAt[leaf].Signer {
+			l.grantAt[leaf].Second = signer
+		}
+	case entry.PermitEnd:
+		if leaf, ok := named(); ok && l.grantAt[leaf] != nil {
+			l.grantAt[leaf].Ended = b.Text("reason")
+		}
+	case entry.MeterFault:
+		f := &MeterFault{Ref: ref, Signer: signer, Instrument: b.Text("instrument"), Function: b.Text("function"),
+			Since: b.Text("since"), Text: b.Text("text"), seq: seq}
+		f.Factor, _ = b.Number("factor")
+		f.Offset, _ = b.Number("offset")
+		l.faults = append(l.faults, f)
+	}
+}
+
+// A Grant is a sanction for test or a permit to energise.
+type Grant struct {
+	Ref
+	Permit     bool   // a permit to energise; else a sanction for test
+	Procedure  string // of a sanction
+	People     []string
+	Barrier    string
+	Until      time.Time // of a sanction
+	LastDay    string    // of a permit: local date
+	Proofs     []string
+	Conditions []string
+	Forced     []string // of a permit: "PROOF: state"
+	Reason     string   // why it was forced
+	Copy       string   // where a second copy of the log's checkpoint is
+	Given      time.Time
+	Signer     string
+	Second     string // who countersigned; it counts only then
+	Ended      string // why it was ended, empty if it was not
+	seq        int64
+}
+
+func readGrant(e entry.Entry, ref Ref, seq int64, signer string) *Grant {
+	b := e.Body
+	g := &Grant{Ref: ref, Permit: e.Kind == entry.Permit, Procedure: b.Text("procedure"), People: b.Family("person"),
+		Barrier: b.Text("barrier"), LastDay: "", Proofs: b.Family("proof"), Conditions: b.Family("condition"),
+		Forced: b.Family("forced"), Reason: b.Text("reason"), Copy: b.Text("copy"), Given: e.Time, Signer: signer, seq: seq}
+	if g.Permit {
+		g.LastDay = b.Text("until")
+	} else if t, err := time.Parse(time.RFC3339, b.Text("until")); err == nil {
+		g.Until = t
+	}
+	return g
+}

@@ -1,0 +1,120 @@
+package readiness
+
+import (
+	"fmt"
+	"slices"
+
+	"hvproof/internal/entry"
+	"hvproof/internal/run"
+)
+
+// A Nonconformance is a requirement that was not met in a run: a fail, a
+// conditional fail, or a finding. There is one for each run that has any; it
+// is named by the first answer concerned. A later attempt that passed does
+// not take it away: a value that recovered by itself is not explained.
+type Nonconformance struct {
+	Ref
+	Run, Procedure string
+	Paths          []string // of the steps
+	Text           string   // of the first
+	Decided        *Disposition
+	Open           string // what it still lacks; empty: closed
+}
+
+// Nonconformances gives every one of the log, oldest first. It is closed by a
+// disposition with a cause and by a retest: every step concerned passed in a
+// run begun after the disposition. Use as is, under a concession, explains a
+// finding without a retest, but never a fail.
+func Nonconformances(l Log) []*Nonconformance {
+	passed := map[string]int64{} // procedure and path: the newest run in which it passed
+	var out []*Nonconformance
+	failing := map[*Nonconformance]bool{}
+	for _, m := range l.Runs.Runs() {
+		if m.Start().Rehearsal {
+			continue
+		}
+		n := &Nonconformance{Run: m.ID(), Procedure: m.Plan().Procedure}
+		began := l.Record.began[m.ID()]
+		for _, s := range m.Steps() {
+			if accepted(&s) && len(s.Last().Findings) == 0 && m.Broken() == nil {
+				passed[n.Procedure+" "+s.Step.Path] = began
+			}
+			for i := range s.Attempts {
+				a := &s.Attempts[i]
+				fails := a.Decision == run.Fail || a.Decision == run.ConditionalFail
+				if !concerns(a.Decision, len(a.Findings)) {
+					continue
+				}
+				if n.Text == "" {
+					start, _ := l.Record.Begin(m.ID())
+					n.Ref = Ref{start.Origin, a.Index, a.Leaf}
+					n.Text = s.Step.Path + ": " + a.Decision
+					if len(a.Findings) > 0 {
+						n.Text += ", " + a.Findings[0]
+					}
+				}
+				failing[n] = failing[n] || fails
+				n.Paths = union(n.Paths, []string{s.Step.Path})
+			}
+		}
+		if n.Text != "" {
+			out = append(out, n)
+		}
+	}
+	for _, n := range out {
+		n.settle(l, passed, failing[n])
+	}
+	return out
+}
+
+func (n *Nonconformance) settle(l Log, passed map[string]int64, fails bool) {
+	n.Decided = l.Record.ledger.dispositions[n.Leaf]
+	if n.Decided == nil {
+		n.Open = "nobody has decided about it: hvproof item decide " + n.ID()
+		return
+	}
+	if n.Decided.Kind == "use-as-is" && !fails {
+		return
+	}
+	for _, path := range n.Paths {
+		if at, ok := passed[n.Procedure+" "+path]; !ok || at < n.Decided.seq {
+			n.Open = fmt.Sprintf("%s has not passed since it was decided", path)
+			return
+		}
+	}
+}
+
+// answer notes the first answer of a run that fails or has a finding.
+func (l *ledgers) answer(e entry.Entry, leaf [32]byte) {
+	if _, known := l.first[e.Run]; known || e.Run == "" {
+		return
+	}
+	if decision := e.Body.Text("decision"); concerns(decision, len(e.Body.Family("finding"))) {
+		l.first[e.Run] = leaf
+	}
+}
+
+// concerns reports whether an answer is a matter for a nonconformance.
+func concerns(decision string, findings int) bool {
+	switch decision {
+	case run.Fail, run.ConditionalFail:
+		return true
+	case run.CannotDecide:
+		return false
+	}
+	return findings > 0
+}
+
+// ID names a nonconformance in commands.
+func (n *Nonconformance) ID() string { return fmt.Sprintf("n%d", n.Index) }
+
+// explained reports whether a finding of a run's answer was explained by a
+// disposition to use as is: the nonconformance of the run names one of its
+// answers.
+func (r *Record) explained(runID string, a *run.Attempt) bool {
+	d := r.ledger.dispositions[a.Leaf]
+	if d == nil {
+		d = r.ledger.dispositions[r.ledger.first[runID]]
+	}
+	return d != nil && d.Kind == "use-as-is" && !slices.Contains([]string{run.Fail, run.ConditionalFail}, a.Decision)
+}
