@@ -55,6 +55,7 @@ var (
 		"log": {"origin": "text", "practice": "bool", "size": "whole", "checkpoint": "text",
 			"entries": list{object{"index": "whole", "kind": "text", "time": "text", "signers": list{"text"}, "leaf": "text", "note": "text"}}},
 		"person":     {},
+		"report":     {"practice": "bool"}, // of show, or of ready
 		"instrument": {"instruments": list{object{"id": "text", "calibrated_until": "text"}}},
 	}
 	// failure is the document of a command that gave no answer.

@@ -39,7 +39,7 @@ func (c *course) attempt(i, n int) Attempt {
 		f.add("Asked back", "it looked like a slip, was asked back, and was confirmed as read")
 	}
 	if t := a.Body.Text("read-at"); t != "" {
-		f.add("Read at", t+" on paper, and entered later")
+		f.add("Read at", moment(t)+", on paper, and entered later")
 	}
 	f.add("Meter", c.meter(r.Step, a.Body))
 	if e, ok := c.at[a.Index]; ok {
@@ -47,6 +47,15 @@ func (c *course) attempt(i, n int) Attempt {
 	}
 	c.confirmations(f, r.Step, a)
 	return out
+}
+
+// moment prints a time of an entry's field, as it stands where it is none.
+func moment(text string) string {
+	t, err := time.Parse(time.RFC3339, text)
+	if err != nil {
+		return text
+	}
+	return clock(t)
 }
 
 func kindOf(k entry.Kind) string {

@@ -107,10 +107,16 @@ func follows() Section {
 func rested(h *run.History, proofs []readiness.Proof) []*run.Machine {
 	var out []*run.Machine
 	seen := map[string]bool{}
-	for _, p := range proofs {
-		if m := h.Run(p.Run); m != nil && !seen[p.Run] {
-			seen[p.Run] = true
+	take := func(id string) {
+		if m := h.Run(id); m != nil && !seen[id] {
+			seen[id] = true
 			out = append(out, m)
+		}
+	}
+	for _, p := range proofs {
+		take(p.Run)
+		for _, i := range p.Items {
+			take(i.Run)
 		}
 	}
 	return out

@@ -30,16 +30,28 @@ func newCourse(m *run.Machine, src *Source) *course {
 	c := &course{Source: src, m: m, plan: m.Plan(), steps: m.Steps(),
 		at: map[int64]run.Event{}, again: map[int64]run.Event{}, confirmed: map[int64][]run.Event{},
 		around: map[string][]run.Event{}, ended: map[string]run.Event{}, owed: map[int]run.Event{}}
+	taken := map[int64]bool{}
+	for i := range c.steps {
+		for _, a := range c.steps[i].Attempts {
+			taken[a.Index] = true
+		}
+	}
 	for _, e := range m.Events() {
 		c.at[e.Index] = e
-		c.take(e)
+		c.take(e, taken[e.Index])
 	}
 	return c
 }
 
-func (c *course) take(e run.Event) {
+// take puts an entry where it belongs. An answer that the machine refused to
+// take, since no run would have written it, is shown beside the steps.
+func (c *course) take(e run.Event, taken bool) {
 	switch e.Body.Kind {
 	case entry.Reading, entry.Statement, entry.Computed, entry.Wait, entry.Hold:
+		if !taken {
+			c.loose = append(c.loose, e)
+			return
+		}
 		if i, ok := c.plan.Step(e.Body.Path); ok {
 			if why, ok := c.owed[i]; ok {
 				c.again[e.Index] = why

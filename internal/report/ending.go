@@ -52,28 +52,24 @@ func (c *course) courseSection() Section {
 
 func (c *course) happened(e run.Event) string {
 	b := e.Body
-	var words []string
+	var said []string
 	switch b.Kind {
 	case entry.RunStart:
-		return "the run begins"
+		said = words("the run begins")
 	case entry.RunEnd:
-		words = append(words, "the run ends: "+b.Text("outcome"), b.Text("reason"))
+		said = words("the run ends: "+b.Text("outcome"), b.Text("reason"))
 	case entry.Left:
-		words = append(words, "left, to be resumed", b.Text("reason"))
+		said = words("left, to be resumed", b.Text("reason"))
 	case entry.Resume:
-		words = append(words, "resumed; state of the car said", b.Text("text"))
+		said = words("resumed; state of the car said", b.Text("text"))
 	case entry.MakeSafe:
-		words = append(words, "made safe", b.Text("reason"), b.Text("text"))
+		said = words("made safe", b.Text("reason"), b.Text("text"))
 	case entry.Ambient:
-		return "ambient conditions: " + ambient(b)
+		said = words("ambient conditions", ambient(b))
+	case entry.Reading, entry.Statement, entry.Computed, entry.Wait, entry.Hold:
+		said = words("NOT TAKEN, no run would have written it", string(b.Kind), b.Path, b.Text("text"), b.Text("decision"))
 	default:
-		words = append(words, string(b.Kind), b.Path, b.Text("text"), b.Text("reason"))
-	}
-	var said []string
-	for _, w := range words {
-		if w != "" {
-			said = append(said, w)
-		}
+		said = words(string(b.Kind), b.Path, b.Text("text"), b.Text("reason"))
 	}
 	return strings.Join(said, ": ")
 }

@@ -56,7 +56,7 @@ func (c *course) look() Section {
 	f.add("Not shipped", c.deviations()...)
 	s := Section{Title: "What needs a look"}
 	if len(f) == 0 {
-		s.Blocks = append(s.Blocks, Paragraph("Nothing of the run itself: no step failed, was repeated, passed conditionally, "+
+		s.Blocks = append(s.Blocks, Paragraph("By the run's own entries nothing: no step failed, was repeated, passed conditionally, "+
 			"was asked back or entered later; the run was not interrupted; all its files are as shipped."))
 		return s
 	}
@@ -135,9 +135,9 @@ func (c *course) interruptions() []string {
 	for _, e := range c.loose {
 		switch e.Body.Kind {
 		case entry.MakeSafe:
-			out = append(out, "made safe: "+e.Body.Text("reason")+", "+c.signed(e))
+			out = append(out, strings.Join(words("made safe", e.Body.Text("reason"), e.Body.Text("text")), ": ")+", "+c.signed(e))
 		case entry.Left:
-			out = append(out, "left, "+c.signed(e))
+			out = append(out, strings.Join(words("left, to be resumed", e.Body.Text("reason")), ": ")+", "+c.signed(e))
 		}
 	}
 	return out

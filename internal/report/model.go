@@ -67,6 +67,7 @@ type Step struct {
 	Decision string // of the last attempt, in capitals
 	Facts    Facts  // what was asked: parts, state, limits, sources
 	Attempts []Attempt
+	End      Facts // what became of it, where that is not the last attempt's to say
 }
 
 // An Attempt is one answer to a step.
@@ -88,13 +89,18 @@ func (Verbatim) block()  {}
 
 // add appends a fact; empty values are left out, and a fact without any.
 func (f *Facts) add(name string, values ...string) {
+	if said := words(values...); len(said) > 0 {
+		*f = append(*f, Fact{name, said})
+	}
+}
+
+// words leaves out what is empty.
+func words(all ...string) []string {
 	var said []string
-	for _, v := range values {
+	for _, v := range all {
 		if v != "" {
 			said = append(said, v)
 		}
 	}
-	if len(said) > 0 {
-		*f = append(*f, Fact{name, said})
-	}
+	return said
 }

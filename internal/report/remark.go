@@ -64,13 +64,17 @@ func (s *Source) on(id string) (about []Remark, others int) {
 // remarkCount says at the head of page one how many remarks there are.
 func (s *Source) remarkCount(id string) string {
 	about, others := s.on(id)
-	switch {
-	case id == "":
-		return fmt.Sprintf("The audit has %s, below.", plural(len(about), "remark"))
-	case others == 0:
-		return fmt.Sprintf("The audit has %s on this run and the log, below.", plural(len(about), "remark"))
+	out := "The audit has no remark"
+	if len(about) > 0 {
+		out = fmt.Sprintf("The audit has %s (see below)", plural(len(about), "remark"))
 	}
-	return fmt.Sprintf("The audit has %s on this run and the log, below, and %d on other runs.", plural(len(about), "remark"), others)
+	if id != "" {
+		out += " on this run and the log"
+	}
+	if others > 0 {
+		out += fmt.Sprintf(", and %d on other runs", others)
+	}
+	return out + "."
 }
 
 func (s *Source) remarkSection(id string) Section {

@@ -48,7 +48,7 @@ func (c *course) sections() []Section {
 		}
 		number++
 		switch {
-		case len(c.steps[i].Attempts) == 0:
+		case len(c.steps[i].Attempts) == 0 && len(c.around[s.Path]) == 0:
 			undone = append(undone, []string{s.Path, s.Text})
 		case i >= c.plan.SignOut:
 			signOut.Blocks = append(signOut.Blocks, c.step(i, number, total))

@@ -21,10 +21,10 @@ func (c *course) step(i, number, total int) Step {
 		out.Attempts = append(out.Attempts, c.attempt(i, n))
 	}
 	if e, ok := c.ended[s.Path]; ok {
-		out.Facts.add("Left failed", sentence(e.Body.Text("reason"), "no reason was given"), c.signed(e))
+		out.End.add("Left failed", sentence(e.Body.Text("reason"), "no reason was given"), c.signed(e))
 	}
 	if why, ok := c.owed[i]; ok {
-		out.Facts.add("To be repeated", because(why), c.signed(why))
+		out.End.add("To be repeated", because(why), c.signed(why))
 	}
 	return out
 }

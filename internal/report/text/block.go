@@ -8,7 +8,10 @@ import (
 	"hvproof/internal/report"
 )
 
-const margin = 2 // of what stands below a heading
+const (
+	margin   = 2  // of what stands below a heading
+	together = 12 // lines of a list that stay on one page
+)
 
 func (d *document) part(p report.Part, first bool) {
 	if first {
@@ -38,13 +41,19 @@ func (d *document) block(b report.Block) {
 	case report.Paragraph:
 		d.keep(indent(margin, wrap(string(b), Width-margin))...)
 	case report.List:
+		var lines []string
 		for i, item := range b.Items {
 			sign := "-"
 			if b.Counted {
 				sign = fmt.Sprintf("%d.", i+1)
 			}
-			d.keep(hanging(sign, item, margin)...)
+			lines = append(lines, hanging(sign, item, margin)...)
+			if len(lines) > together {
+				d.keep(lines...)
+				lines = nil
+			}
 		}
+		d.keep(lines...)
 	case report.Table:
 		d.table(b)
 	case report.Step:
@@ -133,6 +142,9 @@ func (d *document) step(s report.Step) {
 		for _, f := range a.Facts {
 			lines = append(lines, fact(f, left, names)...)
 		}
+	}
+	for _, f := range s.End {
+		lines = append(lines, fact(f, left, names)...)
 	}
 	d.keep(lines...)
 }
