@@ -50,7 +50,6 @@
 //	unfinished-run             neither finished nor replaced
 //	not-signed-out             failed, and its sign-out is owed
 //	repeated-run               passed after runs that did not
-//	nothing-measured           passed with no value though there was something to measure
 //
 // About an answer:
 //

@@ -2,7 +2,6 @@ package audit
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 	"time"
 
@@ -95,16 +94,7 @@ func (a *Audit) wholeRun(i int) {
 	if m.Outcome() != run.Passed || m.Start().Rehearsal {
 		return
 	}
-	if wanted := slices.ContainsFunc(m.Plan().Steps, measures); wanted && !m.Measured() {
-		a.remark(m.Index(), "nothing-measured", "%s passed though no step of it gave a value", named(m))
-	}
 	a.repeatedRun(runs[:i], m)
-}
-
-// measures reports whether the step is about the car itself, not about its
-// drawings: values of the car file alone are no measurement.
-func measures(s plan.Step) bool {
-	return s.NotApplicable == "" && (s.Kind == plan.Measure || s.Kind == plan.Time)
 }
 
 // standing tells how far a run came.

@@ -118,7 +118,7 @@ func TestRemarksOnRuns(t *testing.T) {
 			p.Steps[2].Witness = false
 			b.drive(b.begin(p, meter(), func(s *run.Start) { s.Witness = "" }), good())
 		}},
-		{"nothing measured", "impossible-run nothing-measured", "run-end, where the run waited for covers", func(b *bench) {
+		{"ended before it was done", "impossible-run unfinished-run", "run-end, where the run waited for covers", func(b *bench) {
 			m := b.begin(small(), meter())
 			b.add(body(entry.RunEnd, m, "", "outcome", "passed"), ledgertest.Mills)
 		}},

@@ -39,7 +39,6 @@ func TestRunFromBeginningToEnd(t *testing.T) {
 	assert.Equal(t, Passed, b.m.Outcome())
 	assert.True(t, b.m.Closed())
 	assert.Equal(t, Finished, b.m.Next().Kind)
-	assert.True(t, b.m.Measured())
 	assert.Empty(t, b.m.Findings())
 	for _, s := range b.m.Steps() {
 		assert.Contains(t, []string{Pass, Done}, s.Decision, s.Step.Path)

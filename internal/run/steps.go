@@ -52,20 +52,6 @@ func (m *Machine) Findings() []string {
 	return out
 }
 
-// Measured reports whether at least one step of the run's body gave a
-// measured or computed value; a run of skipped and said steps alone is told
-// apart by it.
-func (m *Machine) Measured() bool {
-	for i := range m.steps {
-		for _, a := range m.steps[i].attempts {
-			if a.HasValue {
-				return true
-			}
-		}
-	}
-	return false
-}
-
 // Reason gives why the run failed, empty if it did not.
 func (m *Machine) Reason() string { return m.reason }
 
