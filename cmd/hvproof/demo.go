@@ -225,7 +225,11 @@ func limitOf(s *plan.Step) string {
 // demoEnd writes the report, verifies log and report, and says what to look
 // at next.
 func (a *app) demoEnd(ctx context.Context, dir string, quiet *app) error {
-	a.printf("\nverified:\n")
+	report := filepath.Join(dir, "report.txt")
+	if err := quiet.writeReport(ctx, "", report); err != nil {
+		return err
+	}
+	a.printf("\nreport of the whole car: %s\nverified:\n", report)
 	check := *quiet
 	check.out = a.out
 	if err := check.verify(ctx, "", verifyFlags{}); err != nil {
