@@ -3,6 +3,11 @@
 // with the refusal of readings that contradict each other. All numbers are
 // SI.
 //
+// What a formula can carry is a formula, in the table of package vehicle or
+// in a rules file, and not here: here stands what needs a matrix (Share,
+// Equalise), steps through time (Precharge, Equalise), or cases (Stall,
+// Bands, DischargeTime, LeakAlong, the series E24, the sections of IEC 60228).
+//
 // # Isolation by two voltages
 //
 // UN R100, annex on the isolation resistance test, paragraphs 1.2.3.4 and

@@ -13,6 +13,8 @@ const (
 	SumAboveSource   = "sum-above-source"
 	SumDisagrees     = "sum-disagrees"
 	SplitUnknown     = "split-unknown"
+	NoLeak           = "no-leak"
+	NotOnString      = "not-on-the-string"
 	ResistorNoEffect = "resistor-without-effect" // warning
 	ResistorUnusual  = "resistor-unusual"        // warning
 	CoarseResult     = "coarse-result"           // warning
