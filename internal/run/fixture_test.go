@@ -47,10 +47,6 @@ func magnitude(id string, high float64) plan.Bound {
 	return plan.Bound{ID: id, Bound: quantity.Bound{Kind: quantity.MagnitudeAtMost, High: high, Dim: quantity.Volt}, Formula: "f", Substituted: "f", Exactness: "exact", Governs: true}
 }
 
-func atMost(id string, high float64, d quantity.Dim) plan.Bound {
-	return plan.Bound{ID: id, Bound: quantity.Bound{Kind: quantity.AtMost, High: high, Dim: d}, Formula: "f", Substituted: "f", Exactness: "exact", Governs: true}
-}
-
 func window(low, high float64, d quantity.Dim) plan.Bound {
 	return plan.Bound{ID: "window", Bound: quantity.Bound{Kind: quantity.Expected, Low: low, High: high, Dim: d}, Formula: "f", Substituted: "f", Exactness: "exact"}
 }
