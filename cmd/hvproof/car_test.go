@@ -3,7 +3,6 @@ package main
 import (
 	"bytes"
 	"context"
-	"io"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -121,14 +120,4 @@ func (c *car) sparse(name string, size int64) {
 	require.NoError(c.t, err)
 	require.NoError(c.t, f.Truncate(size))
 	require.NoError(c.t, f.Close())
-}
-
-// fill writes to w until it takes no more, and gives the error.
-func fill(w io.Writer) error {
-	block := make([]byte, 4096)
-	for {
-		if _, err := w.Write(block); err != nil {
-			return err
-		}
-	}
 }

@@ -3,6 +3,7 @@
 package main
 
 import (
+	"io"
 	"os"
 	"path/filepath"
 	"syscall"
@@ -81,4 +82,14 @@ func TestFullDiskAtTheBeginning(t *testing.T) {
 	r.wantRefusal(t, 4, "no space left")
 	_, err := os.Stat(filepath.Join(c.dir, "vehicle.yaml"))
 	assert.ErrorIs(t, err, os.ErrNotExist, "half a car folder is none")
+}
+
+// fill writes to w until it takes no more, and gives the error.
+func fill(w io.Writer) error {
+	block := make([]byte, 4096)
+	for {
+		if _, err := w.Write(block); err != nil {
+			return err
+		}
+	}
 }
