@@ -15,6 +15,9 @@ type Options struct {
 	// TimeUnit is the unit of the time column or of the interval in the
 	// header: "s", "ms", "µs", "ns", "min" or "h". "" takes it from the file.
 	TimeUnit string
+	// TimeColumn is the name or number (from 1) of the time column. ""
+	// takes the column that is a time by its name or unit.
+	TimeColumn string
 	// NoTime says that no column is a time: the interval comes from the
 	// header or from Interval.
 	NoTime bool
@@ -93,7 +96,7 @@ type Settings struct {
 	TimeUnit, TimeFrom string
 	// Origin is the wall clock at time 0 as written, "" for relative times.
 	Origin string
-	// Interval is the mean time between samples, s.
+	// Interval is the usual time between samples, s.
 	Interval float64
 	// Recording is the recording read, from 1, of Recordings.
 	Recording int

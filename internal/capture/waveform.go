@@ -143,9 +143,11 @@ const (
 	NoteEnvelope       = "envelope"        // pairs of least and greatest value
 	NoteCoarseTime     = "coarse-time"     // several samples share a written time
 	NoteClipped        = "clipped"         // a channel was out of range
+	NoteOffset         = "offset"          // channels were sampled one after the other
 	NoteMissing        = "missing"         // values are missing
 	NoteMidnight       = "midnight"        // a clock without date passed midnight
 	NoteAssumed        = "assumed"         // something the file does not say was assumed
+	NoteTrailer        = "trailer"         // lines after the last row
 	NoteShort          = "short"           // fewer than 20 samples
 )
 

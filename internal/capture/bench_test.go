@@ -1,0 +1,196 @@
+package capture
+
+import (
+	"bufio"
+	"bytes"
+	"encoding/csv"
+	"fmt"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strconv"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+)
+
+// benchBytes is about how long the benchmark's files are.
+const benchBytes = 100 << 20
+
+// writeBench makes a file of about size bytes as a scope would: a BOM, a
+// preamble, CRLF, and a pre-charge with noise, in plain or in scientific
+// figures.
+func writeBench(t testing.TB, size int, scientific bool) (name string, rows int) {
+	t.Helper()
+	name = filepath.Join(t.TempDir(), "bench.csv")
+	f, err := os.Create(name)
+	require.NoError(t, err)
+	w := bufio.NewWriterSize(f, 1<<20)
+	n, err := w.WriteString("\ufeffModel,Q4\r\nSample Interval,1E-06,s\r\nVertical Units,V\r\n\r\n\r\nTime (s),Link (V)\r\n")
+	require.NoError(t, err)
+	noise := uint32(1)
+	var line []byte
+	for ; n < size; rows++ {
+		noise = noise*1664525 + 1013904223
+		x := float64(rows) * 1e-6
+		v := 398*(1-math.Exp(-x/0.8)) + float64(noise>>24)/100
+		line = line[:0]
+		if scientific {
+			line = strconv.AppendFloat(line, x, 'E', 8, 64)
+			line = append(line, ',')
+			line = strconv.AppendFloat(line, v, 'E', 6, 64)
+		} else {
+			line = strconv.AppendFloat(line, x, 'f', 6, 64)
+			line = append(line, ',')
+			line = strconv.AppendFloat(line, v, 'f', 3, 64)
+		}
+		line = append(line, '\r', '\n')
+		k, err := w.Write(line)
+		require.NoError(t, err)
+		n += k
+	}
+	require.NoError(t, w.Flush())
+	require.NoError(t, f.Close())
+	return name, rows
+}
+
+// viaStandard reads the same numbers with encoding/csv and strconv.
+func viaStandard(t testing.TB, name string) (sum float64, rows int) {
+	t.Helper()
+	f, err := os.Open(name)
+	require.NoError(t, err)
+	defer f.Close()
+	r := csv.NewReader(bufio.NewReaderSize(f, 1<<20))
+	r.ReuseRecord, r.FieldsPerRecord = true, -1
+	var times, values []float64
+	for {
+		record, err := r.Read()
+		if err == io.EOF {
+			break
+		}
+		require.NoError(t, err)
+		if len(record) != 2 {
+			continue
+		}
+		x, err1 := strconv.ParseFloat(record[0], 64)
+		v, err2 := strconv.ParseFloat(record[1], 64)
+		if err1 != nil || err2 != nil {
+			continue
+		}
+		times, values = append(times, x), append(values, v)
+	}
+	for _, v := range values {
+		sum += v
+	}
+	return sum, len(times)
+}
+
+// readFile reads a file with Read and gives sum and number of the values.
+func readFile(t testing.TB, name string, opt Options) (sum float64, rows int) {
+	t.Helper()
+	f, err := os.Open(name)
+	require.NoError(t, err)
+	defer f.Close()
+	w, err := Read(f, opt)
+	require.NoError(t, err)
+	for _, v := range w.Channels[0].V {
+		sum += v
+	}
+	return sum, len(w.Channels[0].V)
+}
+
+// best gives the shortest of some runs.
+func fastest(runs int, f func()) time.Duration {
+	least := time.Duration(math.MaxInt64)
+	for range runs {
+		runtime.GC()
+		start := time.Now()
+		f()
+		least = min(least, time.Since(start))
+	}
+	return least
+}
+
+// BenchmarkRead reads about 100 MB and prints how the rate compares with
+// reading the same bytes into memory, and with encoding/csv and ParseFloat,
+// on one core and on two. "digest" counts the SHA-256 of the file in; the
+// others leave it to whoever stores the file.
+func BenchmarkRead(b *testing.B) {
+	for _, form := range []string{"plain", "scientific"} {
+		name, rows := writeBench(b, benchBytes, form == "scientific")
+		info, err := os.Stat(name)
+		require.NoError(b, err)
+		for _, cores := range []int{1, 2} {
+			for _, digest := range []bool{false, true} {
+				what := fmt.Sprintf("%s/cores=%d", form, cores)
+				opt := Options{}
+				if digest {
+					what += "/digest"
+				} else {
+					opt.Digest = new([32]byte)
+				}
+				b.Run(what, func(b *testing.B) {
+					defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(cores))
+					memory := fastest(5, func() {
+						got, err := os.ReadFile(name)
+						require.NoError(b, err)
+						require.Len(b, got, int(info.Size()))
+					})
+					var want, got float64
+					var n int
+					standard := fastest(1, func() { want, n = viaStandard(b, name) })
+					require.Equal(b, rows, n)
+					b.SetBytes(info.Size())
+					least := time.Duration(math.MaxInt64)
+					for b.Loop() {
+						least = min(least, fastest(1, func() { got, n = readFile(b, name, opt) }))
+					}
+					require.Equal(b, rows, n)
+					require.Equal(b, math.Float64bits(want), math.Float64bits(got), "the same values")
+					b.ReportMetric(float64(memory)/float64(least), "×memory")
+					b.ReportMetric(float64(standard)/float64(least), "×csv")
+					b.ReportMetric(float64(info.Size())/1e6/least.Seconds(), "best-MB/s")
+				})
+			}
+		}
+	}
+}
+
+// TestMemory holds the memory of reading to one and a half times the numbers
+// as float64, besides a few blocks.
+func TestMemory(t *testing.T) {
+	name, rows := writeBench(t, 24<<20, false)
+	plain, err := os.ReadFile(name)
+	require.NoError(t, err)
+	for _, how := range []string{"file", "stream"} {
+		var most uint64
+		before := heap()
+		sample := func(int64) { most = max(most, heap()) }
+		opt := Options{Digest: new([32]byte), Progress: sample}
+		var r io.Reader = struct{ io.Reader }{bytes.NewReader(plain)}
+		if how == "file" {
+			f, err := os.Open(name)
+			require.NoError(t, err)
+			defer f.Close()
+			r = f
+		}
+		w, err := Read(r, opt)
+		require.NoError(t, err)
+		sample(0)
+		require.Len(t, w.Channels[0].V, rows)
+		numbers := uint64(rows) * 2 * 8
+		blocks := uint64(opt.workers()+2) * 3 * blockSize
+		require.LessOrEqual(t, most-before, numbers*3/2+blocks, "%s: %d numbers of 8 bytes", how, rows*2)
+	}
+}
+
+// heap is what is in use after what is garbage has gone.
+func heap() uint64 {
+	runtime.GC()
+	var m runtime.MemStats
+	runtime.ReadMemStats(&m)
+	return m.HeapAlloc
+}
