@@ -77,8 +77,7 @@ func (a *app) beginPractice(ctx context.Context, dir string, list []practicePers
 	at := *a
 	at.dir = dir
 	for i, p := range list {
-		public, err := keys.CreatePersonKey(p.id)
-		if err != nil {
+		if _, err := keys.CreatePersonKey(p.id); err != nil {
 			return err
 		}
 		private, err := keys.PersonKey(p.id)
@@ -91,14 +90,14 @@ func (a *app) beginPractice(ctx context.Context, dir string, list []practicePers
 			}
 			continue
 		}
-		if err := at.join(ctx, p, list[0].id, public); err != nil {
+		if err := at.join(ctx, p, list[0].id, private); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-func (a *app) join(ctx context.Context, p practicePerson, by string, public []byte) error {
+func (a *app) join(ctx context.Context, p practicePerson, by string, key []byte) error {
 	s, err := a.write(ctx)
 	if err != nil {
 		return err
@@ -107,7 +106,7 @@ func (a *app) join(ctx context.Context, p practicePerson, by string, public []by
 	if err := s.unlock(by, a.passphrase); err != nil {
 		return err
 	}
-	return s.introduce(p.id, p.roles, public, by)
+	return s.introduce(p.id, p.roles, key, by)
 }
 
 // person is somebody with the private key at hand.
@@ -127,14 +126,7 @@ func (a *app) beginLog(ctx context.Context, id string, roles []people.Role) erro
 	if err != nil {
 		return err
 	}
-	if _, err := a.newRealKey(h, id); err != nil {
-		return err
-	}
-	passphrase, err := a.passphrase(id)
-	if err != nil {
-		return err
-	}
-	key, err := h.PersonKey(id, passphrase)
+	key, err := a.newRealKey(h, id)
 	if err != nil {
 		return err
 	}

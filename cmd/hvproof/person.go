@@ -200,7 +200,8 @@ func (a *app) personAdd(ctx context.Context, id, roleText, by string) error {
 
 // introduce writes the join, signed by a releaser, and the accept, signed
 // with the new key.
-func (s *session) introduce(id string, roles []people.Role, key ed25519.PublicKey, by string) error {
+func (s *session) introduce(id string, roles []people.Role, private ed25519.PrivateKey, by string) error {
+	key := private.Public().(ed25519.PublicKey)
 	join := entry.Body{Kind: entry.Join}
 	join.Add("person", id)
 	join.Add("roles", people.FormatRoles(roles))
@@ -216,10 +217,6 @@ func (s *session) introduce(id string, roles []people.Role, key ed25519.PublicKe
 	accept := entry.Body{Kind: entry.Accept}
 	accept.Add("entry", strconv.FormatInt(e.Index, 10))
 	accept.Add("leaf", entry.FormatHash(leaf))
-	private, err := s.personKey(id, s.app.passphrase)
-	if err != nil {
-		return err
-	}
 	if s.keys[id], err = ledger.NewSigner(id, private); err != nil {
 		return err
 	}
@@ -240,33 +237,48 @@ func (s *session) leaf(index int64) (leaf [32]byte, err error) {
 }
 
 // newKey makes a person's key on this device, or gives the one that is there.
-func (s *session) newKey(id string) (ed25519.PublicKey, error) {
+func (s *session) newKey(id string) (ed25519.PrivateKey, error) {
 	if s.practice {
 		keys := home.OpenPractice(filepath.Join(s.root, practiceKeys), rand.Reader)
 		if private, err := keys.PersonKey(id); err == nil {
-			return private.Public().(ed25519.PublicKey), nil
+			return private, nil
 		}
-		return keys.CreatePersonKey(id)
+		if _, err := keys.CreatePersonKey(id); err != nil {
+			return nil, err
+		}
+		return keys.PersonKey(id)
 	}
 	return s.app.newRealKey(s.home, id)
 }
 
-func (a *app) newRealKey(h *home.Home, id string) (ed25519.PublicKey, error) {
+// newRealKey makes the key of a person who types a new passphrase twice, or
+// unlocks the one that is there.
+func (a *app) newRealKey(h *home.Home, id string) (ed25519.PrivateKey, error) {
 	if known, err := h.People(); err == nil && slices.Contains(known, id) {
-		return h.PersonPublicKey(id)
+		passphrase, err := a.passphrase(id)
+		if err != nil {
+			return nil, err
+		}
+		defer clear(passphrase)
+		return h.PersonKey(id, passphrase)
 	}
 	once, err := a.passphrase(id + " (new)")
 	if err != nil {
 		return nil, err
 	}
+	defer clear(once)
 	twice, err := a.passphrase(id + " (again)")
 	if err != nil {
 		return nil, err
 	}
+	defer clear(twice)
 	if !bytes.Equal(once, twice) {
 		return nil, diag.Bad("try again", "the two passphrases differ")
 	}
-	return h.CreatePersonKey(id, once)
+	if _, err := h.CreatePersonKey(id, once); err != nil {
+		return nil, err
+	}
+	return h.PersonKey(id, once)
 }
 
 // personRetire ends a person's key.
