@@ -2,6 +2,7 @@ package vehicle
 
 import (
 	"errors"
+	"fmt"
 	"slices"
 	"strings"
 
@@ -14,9 +15,13 @@ import (
 // a formula like every other, so it is explained like every other, and its
 // worst case is taken over the file's own inputs.
 //
-// In a formula, item is the item that the pattern's * stands for, OTHERS
-// the total resistances of all other packs, COLD the same when cold, and
-// FROM the pack that pre-charges.
+// In a formula, item is the item that the pattern's * stands for. The words
+// in capitals stand for names that depend on the car: OTHERS for the total
+// resistances of all other packs, COLD for the same when cold, FROM for the
+// pack that pre-charges, PACK for the pack whose current the item carries,
+// FUSE for the fuse in that current, SHARE for the item's share of a current,
+// CONNECTORS for what connectors add to the shutdown circuit. A row that
+// begins with OTHERPACK has a value for every pack but that of FROM.
 type derivation struct {
 	pattern string
 	dim     quantity.Dim
@@ -49,6 +54,10 @@ var derivations = []derivation{
 	{"packs.*.share", quantity.One, "share(parallel(OTHERS), item.total_resistance)", "part of the whole current that this pack gives"},
 	{"packs.*.cold_share", quantity.One, "share(parallel(COLD), item.cold_resistance)", "the same, cells cold"},
 	{"packs.*.current_share", quantity.Ampere, "drive.demand * item.share", "current of this pack at full demand"},
+	{"packs.*.cold_current_share", quantity.Ampere, "drive.demand * item.cold_share", "the same, cells cold"},
+	{"packs.*.demand_current", quantity.Ampere, "drive.demand * SHARE", "current of this pack at full demand, shared or alone"},
+	{"packs.*.continuous_current", quantity.Ampere, "drive.continuous * SHARE", "the same at the demand over minutes"},
+	{"packs.*.charge_per_volt", quantity.Farad, "item.capacity / (item.max_voltage - item.min_voltage)", "charge that moves its voltage by 1 V, taken evenly over its swing"},
 	{"packs.*.load_alone", quantity.One, "drive.demand / item.peak_current", "full demand, if this pack is left alone, in times its peak current"},
 	{"packs.*.equalising_current", quantity.Ampere, "parallel.join_difference / (item.total_resistance + parallel(OTHERS))", "current on joining at the largest difference"},
 	{"packs.*.current_with_difference", quantity.Ampere, "drive.demand * item.share + item.equalising_current", "current of this pack at full demand, if it is the fuller one"},
@@ -60,15 +69,22 @@ var derivations = []derivation{
 	{"precharge.peak_power", quantity.Watt, "system.max_voltage * system.max_voltage / precharge.resistance", "power in the resistor at the start, or for ever into a short"},
 	{"precharge.energy", quantity.Joule, "dc_link.capacitance * system.max_voltage * system.max_voltage / 2", "energy in the resistor in one pre-charge"},
 	{"precharge.interval", quantity.Second, "precharge.energy / precharge.continuous_power", "least time between two tries"},
+	{"precharge.attempts_allowed", quantity.One, "60 s / precharge.interval", "tries in a minute that the resistor bears for ever"},
+	{"precharge.average_power", quantity.Watt, "precharge.attempts * precharge.energy / 60 s", "power in the resistor at the tries that the controller allows"},
+	{"precharge.warm_energy", quantity.Joule, "precharge.energy * (1 + precharge.average_power / precharge.continuous_power)", "one try on a resistor that those tries have warmed, as a pulse on a cold one (maker's rule E(1 + P_a/P_r))"},
 	{"precharge.longest_try", quantity.Second, "precharge.pulse_energy / precharge.peak_power", "time that the resistor survives into a short"},
 	{"precharge.reachable", quantity.One, "share(dc_link.bleed, precharge.resistance)", "part of the pack's voltage that can be reached at all"},
 	{"precharge.residual_voltage", quantity.Volt, "system.max_voltage * (1 - precharge.target)", "step at closing"},
 	{"precharge.inrush", quantity.Ampere, "precharge.residual_voltage / FROM.fault_resistance", "current of that step"},
+	{"precharge.closing_voltage", quantity.Volt, "min(contactors.*.making_capacity) * FROM.fault_resistance", "step at which a main contactor's making capacity is reached"},
+	{"precharge.closing_time", quantity.Second, "precharge.tau * ln(max(1, system.max_voltage / precharge.closing_voltage))", "time until no larger step is left"},
+	{"packs.*.inrush", quantity.Ampere, "OTHERPACK (precharge.residual_voltage + parallel.join_difference) / item.fault_resistance", "current of the step, if this pack's contactors close first onto the DC link that another pack has charged"},
 
 	{"discharge.target_voltage", quantity.Volt, "has(discharge.to) ? discharge.to : has(workshop.discharge.to) ? workshop.discharge.to : 60 V", "voltage that counts as discharged"},
 	{"discharge.allowed_time", quantity.Second, "has(discharge.within) ? discharge.within : workshop.discharge.within", "time allowed for it by this file"},
 	{"discharge.total_resistance", quantity.Ohm, "has(discharge.resistance) ? (has(dc_link.bleed) ? parallel(discharge.resistance, dc_link.bleed) : discharge.resistance) : dc_link.bleed", "everything that discharges the DC link"},
 	{"discharge.passive_time", quantity.Second, "dc_link.bleed * dc_link.capacitance * ln(max(1, system.max_voltage / discharge.target_voltage))", "time from full charge, by the bleed resistor alone"},
+	{"discharge.active_time", quantity.Second, "discharge.resistance * dc_link.capacitance * ln(max(1, system.max_voltage / discharge.target_voltage))", "time from full charge, by the active discharge alone"},
 	{"discharge.time", quantity.Second, "discharge.total_resistance * dc_link.capacitance * ln(max(1, system.max_voltage / discharge.target_voltage))", "time from full charge"},
 	{"discharge.tau", quantity.Second, "discharge.total_resistance * dc_link.capacitance", "time constant of discharge"},
 	{"discharge.largest_resistance", quantity.Ohm, "discharge.allowed_time / (dc_link.capacitance * ln(system.max_voltage / discharge.target_voltage))", "largest total resistance for the time allowed"},
@@ -79,18 +95,37 @@ var derivations = []derivation{
 
 	{"coils.parallel_resistance", quantity.Ohm, "has(precharge) && precharge.coil_on_shutdown ? parallel(contactors.*.coil, precharge.coil) : parallel(contactors.*.coil)", "all coils on the shutdown circuit"},
 	{"coils.pull_in", quantity.Volt, "max(contactors.*.pull_in)", "coil voltage at which every contactor surely closes"},
-	{"shutdown_chain.resistance", quantity.Ohm, "sum(shutdown.*.contact) + sum(shutdown.*.wire)", "the shutdown circuit from end to end"},
+	{"shutdown_chain.resistance", quantity.Ohm, "sum(shutdown.*.contact) + sum(shutdown.*.wire)CONNECTORS", "the shutdown circuit from end to end"},
 	{"shutdown_chain.allowed", quantity.Ohm, "coils.parallel_resistance * (low_voltage.min / coils.pull_in - 1)", "largest resistance with which the contactors close at the lowest supply"},
 	{"system.coil_voltage_min", quantity.Volt, "low_voltage.min * share(coils.parallel_resistance, shutdown_chain.resistance)", "coil voltage at the lowest supply"},
 	{"system.coil_voltage_nominal", quantity.Volt, "low_voltage.nominal * share(coils.parallel_resistance, shutdown_chain.resistance)", "coil voltage at the usual supply"},
 	{"system.low_voltage_needed", quantity.Volt, "coils.pull_in / share(coils.parallel_resistance, shutdown_chain.resistance)", "supply at which the contactors close"},
-	{"contactors.*.suppressed_release_time", quantity.Second, "item.release_time * item.release_factor", "time to open, with what is across the coil"},
+	{"contactors.*.heat_factor", quantity.One, "1 + 0.00393 * item.coil_rise / 1 K", "how much the hot coil's resistance, and with it pull_in, is above what is given (copper, 0.00393 /K)"},
+	{"contactors.*.coil_hot", quantity.Ohm, "item.coil * item.heat_factor", "resistance of the hottest coil"},
+	{"contactors.*.pull_in_hot", quantity.Volt, "item.pull_in * item.heat_factor", "coil voltage at which it surely closes, coil hottest"},
+	{"coils.hot_resistance", quantity.Ohm, "has(precharge) && precharge.coil_on_shutdown ? parallel(contactors.*.coil_hot, precharge.coil) : parallel(contactors.*.coil_hot)", "all coils on the shutdown circuit, contactors' hottest"},
+	{"system.coil_voltage_hot", quantity.Volt, "low_voltage.min * share(coils.hot_resistance, shutdown_chain.resistance)", "coil voltage at the lowest supply, coils hottest"},
+	{"system.coil_voltage_dip", quantity.Volt, "low_voltage.dip * share(coils.parallel_resistance, shutdown_chain.resistance)", "coil voltage in the supply's dip"},
+	{"contactors.*.coil_decay_time", quantity.Second, "item.inductance / item.coil * ln((low_voltage.max + item.clamp) / (item.drop_out + item.clamp))", "time in which the coil's current falls to that of drop_out, against the voltage of diode or clamp"},
+	{"contactors.*.suppressed_release_time", quantity.Second, "has(item.release_factor) ? item.release_time * item.release_factor : item.release_time + item.coil_decay_time", "time to open, with what is across the coil"},
 
 	{"pyro.least_current", quantity.Ampere, "(low_voltage.min - pyro.driver_drop) / (pyro.bridge + pyro.harness + pyro.series)", "firing current at the lowest supply"},
 	{"pyro.greatest_current", quantity.Ampere, "(low_voltage.max - pyro.driver_drop) / (pyro.bridge + pyro.harness + pyro.series)", "firing current at the highest supply"},
 	{"pyro.needed_current", quantity.Ampere, "pyro.margin * pyro.all_fire", "firing current wanted"},
 	{"pyro.plug_resistance", quantity.Ohm, "pyro.bridge + pyro.harness", "what a meter sees at the plug"},
 	{"pyro.test_current_allowed", quantity.Ampere, "has(pyro.test_current) ? min(pyro.no_fire / 10, 10 mA, pyro.test_current) : min(pyro.no_fire / 10, 10 mA)", "largest test current: a tenth of no_fire, never above 10 mA"},
+	{"pyro.capacitor_energy", quantity.Joule, "pyro.capacitor * pyro.capacitor_voltage * pyro.capacitor_voltage / 2", "energy kept for firing without supply"},
+	{"pyro.capacitor_current", quantity.Ampere, "(pyro.capacitor_voltage - pyro.driver_drop) / (pyro.bridge + pyro.harness + pyro.series) * exp(-pyro.fire_time / ((pyro.bridge + pyro.harness + pyro.series) * pyro.capacitor))", "firing current from the capacitor, as the time for all_fire ends"},
+
+	{"contactors.*.carried", quantity.Ampere, "PACK.continuous_current", "current over minutes through it"},
+	{"fuses.*.carried", quantity.Ampere, "PACK.continuous_current", "current over minutes through it"},
+	{"cables.*.carried", quantity.Ampere, "PACK.continuous_current", "current over minutes through it"},
+	{"cables.*.fuse_rating", quantity.Ampere, "FUSE.rating", "rating of the fuse that protects it"},
+	{"joints.*.loss", quantity.Watt, "item.resistance * PACK.demand_current * PACK.demand_current", "heat in it at full demand"},
+	{"joints.*.rise", quantity.Kelvin, "item.resistance * PACK.continuous_current * PACK.continuous_current * item.heating", "how much hotter it gets at the demand over minutes"},
+
+	{"isolation.ghost_voltage", quantity.Volt, "system.max_voltage * share(10 MΩ, isolation.open_path)", "what a meter of 10 MΩ shows across an open contactor"},
+	{"isolation.ghost_loaded", quantity.Volt, "system.max_voltage * share(parallel(10 MΩ, 100 kΩ), isolation.open_path)", "what a load of 100 kΩ across the meter leaves of it"},
 
 	{"isolation_monitor.test_total", quantity.Ohm, "isolation_monitor.test_resistor + isolation_monitor.test_point", "fault that the test resistor makes"},
 	{"isolation_monitor.test_per_volt", quantity.OhmPerVolt, "isolation_monitor.test_total / system.max_voltage", "the same for each volt"},
@@ -137,7 +172,7 @@ func (v *Vehicle) deriveRow(row derivation, problems *diag.List) []Derived {
 			item, _, _ = strings.Cut(strings.TrimPrefix(path, collection+"."), ".")
 			env = formula.Bind(env, map[string]formula.Item{"item": {Collection: collection, Name: item}})
 		}
-		src, absent := v.fill(row.formula, item)
+		src, absent := v.fill(row.formula, collection, item)
 		if d.Absent = absent; absent == "" {
 			var bad diag.List
 			d.Formula, bad = formula.Compile(src, diag.Place{File: "derived value " + path}, src, env, formula.Want{Dim: row.dim})
@@ -151,31 +186,87 @@ func (v *Vehicle) deriveRow(row derivation, problems *diag.List) []Derived {
 
 // fill puts names for the words in capitals of a formula, or says why there
 // are none.
-func (v *Vehicle) fill(src, item string) (filled, absent string) {
-	others := func(value string) string {
-		var names []string
-		for _, p := range v.items["packs"] {
-			if p.name != item {
-				names = append(names, "packs."+p.name+"."+value)
-			}
+func (v *Vehicle) fill(src, collection, item string) (filled, absent string) {
+	for _, word := range fillings {
+		if !strings.Contains(src, word.name) {
+			continue
 		}
-		return strings.Join(names, ", ")
-	}
-	if strings.Contains(src, "OTHERS") || strings.Contains(src, "COLD") {
-		if len(v.items["packs"]) < 2 {
-			return "", "the car has fewer than two packs, nothing is shared"
+		text, absent := word.fill(v, collection, item)
+		if absent != "" {
+			return "", absent
 		}
-		src = strings.ReplaceAll(src, "OTHERS", others("total_resistance"))
-		src = strings.ReplaceAll(src, "COLD", others("cold_resistance"))
-	}
-	if strings.Contains(src, "FROM") {
-		from := v.prechargeFrom()
-		if from == "" {
-			return "", "write precharge.from in vehicle.yaml, the name of a pack"
-		}
-		src = strings.ReplaceAll(src, "FROM", "packs."+from)
+		src = strings.ReplaceAll(src, word.name, text)
 	}
 	return src, ""
+}
+
+// fillings are the words in capitals: what stands for them, or why nothing
+// does.
+var fillings = []struct {
+	name string
+	fill func(v *Vehicle, collection, item string) (text, absent string)
+}{
+	{"OTHERPACK ", func(v *Vehicle, _, item string) (string, string) {
+		if item == v.prechargeFrom() {
+			return "", "this pack pre-charges the DC link itself"
+		}
+		return "", v.needsFrom()
+	}},
+	{"OTHERS", func(v *Vehicle, _, item string) (string, string) { return v.others(item, "total_resistance") }},
+	{"COLD", func(v *Vehicle, _, item string) (string, string) { return v.others(item, "cold_resistance") }},
+	{"SHARE", func(v *Vehicle, _, _ string) (string, string) {
+		if len(v.items["packs"]) == 1 {
+			return "1", ""
+		}
+		return "item.share", ""
+	}},
+	{"FROM", func(v *Vehicle, _, _ string) (string, string) { return "packs." + v.prechargeFrom(), v.needsFrom() }},
+	{"PACK", func(v *Vehicle, collection, item string) (string, string) {
+		pack := v.packOf(collection, item)
+		if pack == "" {
+			return "", fmt.Sprintf("%s.%s does not say whose pack's current it carries", collection, item)
+		}
+		return "packs." + pack, ""
+	}},
+	{"FUSE", func(v *Vehicle, collection, item string) (string, string) {
+		pack := v.packOf(collection, item)
+		for _, f := range v.items["fuses"] {
+			if pack != "" && v.packOfFuse(f.name) == pack {
+				return "fuses." + f.name, ""
+			}
+		}
+		return "", fmt.Sprintf("no fuse is known to protect %s.%s", collection, item)
+	}},
+	{"CONNECTORS", func(v *Vehicle, _, _ string) (string, string) {
+		text := ""
+		for _, d := range v.items["shutdown"] {
+			if path := "shutdown." + d.name + ".connector"; v.leaves[path] != nil {
+				text += " + " + path
+			}
+		}
+		return text, ""
+	}},
+}
+
+// others names a value of all packs but one.
+func (v *Vehicle) others(item, value string) (text, absent string) {
+	var names []string
+	for _, p := range v.items["packs"] {
+		if p.name != item {
+			names = append(names, "packs."+p.name+"."+value)
+		}
+	}
+	if len(v.items["packs"]) < 2 {
+		return "", "the car has fewer than two packs, nothing is shared"
+	}
+	return strings.Join(names, ", "), ""
+}
+
+func (v *Vehicle) needsFrom() (absent string) {
+	if v.prechargeFrom() == "" {
+		return "write precharge.from in vehicle.yaml, the name of a pack"
+	}
+	return ""
 }
 
 // absence says which value a derived one misses, or "".

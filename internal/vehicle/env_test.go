@@ -128,7 +128,7 @@ func TestCollectionsKeepTheOrderOfTheFile(t *testing.T) {
 	items, at, ok := v.Collection("shutdown")
 	require.True(t, ok)
 	assert.Equal(t, []string{"cabin_isolator", "driver_button", "outside_left", "outside_right", "inertia", "isolation_relay", "battery_relay", "interlock"}, items)
-	assert.Equal(t, diag.Place{File: "vehicle.yaml", Line: 37, Column: 1}, at)
+	assert.Equal(t, diag.Place{File: "vehicle.yaml", Line: 42, Column: 1}, at)
 	items, _, ok = v.Collection("isolation.parts")
 	require.True(t, ok)
 	assert.Equal(t, []string{"left", "right", "drive", "dcdc", "inlet"}, items)
@@ -249,7 +249,7 @@ func TestExamplesOfTheSchema(t *testing.T) {
 		b.WriteString(" " + f.Example + "\n")
 		for _, p := range problemsOf([]byte(b.String())) {
 			// A file with one field only names things that it does not have.
-			sense := regexp.MustCompile(`which this car does not have|not a contactor of this car|does not say what it protects|no fuse|no emergency-off`)
+			sense := regexp.MustCompile(`which this car does not have|not a contactor of this car|does not say what it protects|no fuse|no emergency-off|has no cells`)
 			assert.Regexp(t, sense, p.Message, b.String())
 		}
 		assert.NotEmpty(t, f.Meaning, f.Path)

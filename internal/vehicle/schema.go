@@ -42,6 +42,9 @@ type field struct {
 	meaning string   // one line, for help and for the comments of a new file
 }
 
+// kelvinPerWatt is the dimension of a resistance to heat.
+var kelvinPerWatt = quantity.Kelvin.Div(quantity.Watt)
+
 // schema is every field of vehicle.yaml, in the order in which a new file
 // shows them. What is not in it is an unknown key.
 var schema = []field{
@@ -65,10 +68,13 @@ var schema = []field{
 	{pattern: "packs.*.cells.fault_resistance", dim: quantity.Ohm, example: "0.8 mΩ ±20%", meaning: "short-time resistance of a warm cell, for fault current and inrush"},
 	{pattern: "packs.*.capacity", dim: quantity.Coulomb, example: "42 Ah", meaning: "capacity of the pack"},
 	{pattern: "packs.*.peak_current", dim: quantity.Ampere, example: "420 A", meaning: "highest current that the pack may give"},
+	{pattern: "packs.*.charge_current", dim: quantity.Ampere, example: "84 A", meaning: "highest current with which the pack may be charged, also by another pack"},
+	{pattern: "packs.*.voltage", dim: quantity.Volt, example: "403.2 V", meaning: "highest voltage as the pack's label gives it, to be compared with its cells"},
 	{pattern: "packs.*.path", dim: quantity.Ohm, example: "2.4 mΩ ±25%", meaning: "fuse, contactors, joints and cable from the cells to the junction"},
 	{pattern: "packs.*.y_capacitance", dim: quantity.Farad, sense: notNegative, example: "40 nF ±20%", meaning: "capacitance from one pole to chassis; 0 nF if none"},
 
 	{pattern: "drive.demand", dim: quantity.Ampere, example: "470 A", meaning: "highest current that the drive asks for"},
+	{pattern: "drive.continuous", dim: quantity.Ampere, example: "250 A", meaning: "current that the drive asks for over minutes, for fuses, contactors and cables"},
 	{pattern: "drive.after_pack_lost", dim: quantity.Ampere, example: "200 A", meaning: "highest current once a pack is lost"},
 	{pattern: "parallel.join_difference", dim: quantity.Volt, example: "1.0 V", meaning: "largest difference at which packs are joined"},
 
@@ -78,6 +84,8 @@ var schema = []field{
 
 	{pattern: "discharge.resistance", dim: quantity.Ohm, example: "1.8 kΩ ±5%", meaning: "resistor of the active discharge"},
 	{pattern: "discharge.pulse_energy", dim: quantity.Joule, example: "2500 J", meaning: "energy that it survives in one go"},
+	{pattern: "discharge.continuous_power", dim: quantity.Watt, example: "100 W", meaning: "power that it bears for ever"},
+	{pattern: "discharge.delay", dim: quantity.Second, sense: notNegative, example: "20 ms", meaning: "time from the contactors' opening until it discharges"},
 	{pattern: "discharge.to", dim: quantity.Volt, example: "60 V", meaning: "voltage at which the DC link counts as discharged"},
 	{pattern: "discharge.within", dim: quantity.Second, example: "5 s", meaning: "time allowed for it"},
 
@@ -89,12 +97,22 @@ var schema = []field{
 	{pattern: "precharge.making_capacity", dim: quantity.Ampere, example: "10 A", meaning: "current that the pre-charge relay may close onto"},
 	{pattern: "precharge.coil", dim: quantity.Ohm, example: "80 Ω ±10%", meaning: "coil of the pre-charge relay"},
 	{pattern: "precharge.coil_on_shutdown", kind: truth, example: "true", meaning: "that coil is fed through the shutdown circuit; true unless stated"},
+	{pattern: "precharge.give_up", dim: quantity.Second, example: "350 ms", meaning: "time after which the controller gives a try up"},
+	{pattern: "precharge.attempts", kind: count, example: "3", meaning: "tries that the controller allows in a minute"},
+	{pattern: "precharge.load_power", dim: quantity.Watt, sense: notNegative, example: "0 W", meaning: "constant power drawn from the DC link during pre-charge, as by a DC-DC converter; 0 W if nothing draws"},
+	{pattern: "precharge.load_from", dim: quantity.Volt, example: "60 V", meaning: "voltage of the DC link from which it is drawn"},
+	{pattern: "precharge.load_resistance", dim: quantity.Ohm, example: "10 kΩ ±10%", meaning: "resistive load left on during pre-charge, beside the bleed resistor"},
 
 	{pattern: "contactors.*.pack", kind: name, example: "left", meaning: "the pack that it disconnects"},
 	{pattern: "contactors.*.pole", kind: oneOf, choices: []string{"plus", "minus"}, example: "plus", meaning: "the pole that it is in"},
 	{pattern: "contactors.*.coil", dim: quantity.Ohm, example: "24 Ω ±10%", meaning: "coil resistance"},
 	{pattern: "contactors.*.pull_in", dim: quantity.Volt, example: "9.0 V", meaning: "coil voltage at which it surely closes, coil hot"},
 	{pattern: "contactors.*.drop_out", dim: quantity.Volt, example: "1.2 V", meaning: "coil voltage at which it surely opens"},
+	{pattern: "contactors.*.hold_in", dim: quantity.Volt, example: "4.5 V", meaning: "coil voltage at which it surely stays closed"},
+	{pattern: "contactors.*.coil_rise", dim: quantity.Kelvin, sense: notNegative, example: "60 K", meaning: "how much hotter the coil gets than it was where coil and pull_in are given; 0 K if they are for the hot coil"},
+	{pattern: "contactors.*.inductance", dim: quantity.Henry, example: "0.2 H", meaning: "inductance of the coil, closed"},
+	{pattern: "contactors.*.clamp", dim: quantity.Volt, example: "24 V", meaning: "voltage across the coil as it is switched off: 0.7 V with a diode, more with a clamp"},
+	{pattern: "contactors.*.continuous_current", dim: quantity.Ampere, example: "300 A", meaning: "current that it carries for ever"},
 	{pattern: "contactors.*.breaking_capacity", dim: quantity.Ampere, example: "1000 A", meaning: "current that it can open"},
 	{pattern: "contactors.*.making_capacity", dim: quantity.Ampere, example: "600 A", meaning: "current that it can close onto"},
 	{pattern: "contactors.*.operate_time", dim: quantity.Second, example: "30 ms", meaning: "time to close"},
@@ -107,6 +125,13 @@ var schema = []field{
 	{pattern: "fuses.*.voltage", dim: quantity.Volt, example: "500 V", meaning: "rated DC voltage"},
 	{pattern: "fuses.*.breaking_capacity", dim: quantity.Ampere, example: "20 kA", meaning: "largest current that it breaks"},
 	{pattern: "fuses.*.minimum_breaking", dim: quantity.Ampere, example: "500 A", meaning: "smallest current that it breaks"},
+	{pattern: "fuses.*.melting", dim: quantity.Ampere, example: "900 A", meaning: "current that melts it in the time that the pack's peak current lasts"},
+
+	{pattern: "cables.*.pack", kind: name, example: "left", meaning: "the pack whose current it carries"},
+	{pattern: "cables.*.section", dim: quantity.SquareMetre, example: "50 mm²", meaning: "cross-section of its copper, a size of IEC 60228"},
+	{pattern: "cables.*.length", dim: quantity.Metre, example: "3.1 m", meaning: "length, there and back where it is both"},
+	{pattern: "cables.*.temperature", dim: quantity.Kelvin, example: "60 °C", meaning: "hottest temperature of its copper"},
+	{pattern: "cables.*.current", dim: quantity.Ampere, example: "260 A", meaning: "current that it carries for ever, as it is laid"},
 
 	{pattern: "pyro.bridge", dim: quantity.Ohm, example: "1.7..2.3 Ω", meaning: "bridge of the igniter"},
 	{pattern: "pyro.harness", dim: quantity.Ohm, sense: notNegative, example: "0.30 Ω ±20%", meaning: "wire to the igniter and back"},
@@ -116,17 +141,24 @@ var schema = []field{
 	{pattern: "pyro.all_fire", dim: quantity.Ampere, example: "1.2 A", meaning: "current that surely fires it"},
 	{pattern: "pyro.margin", dim: quantity.One, sense: factor, example: "1.5", meaning: "firing current wanted, in times all_fire"},
 	{pattern: "pyro.test_current", dim: quantity.Ampere, example: "10 mA", meaning: "the data sheet's largest test current; it can only lower the limit"},
+	{pattern: "pyro.capacitor", dim: quantity.Farad, example: "4.7 mF ±20%", meaning: "capacitor that fires it when the supply is gone"},
+	{pattern: "pyro.capacitor_voltage", dim: quantity.Volt, example: "10.0 V", meaning: "lowest voltage of that capacitor"},
+	{pattern: "pyro.fire_time", dim: quantity.Second, example: "2 ms", meaning: "how long all_fire must flow"},
 
 	{pattern: "low_voltage.min", dim: quantity.Volt, example: "10.5 V", meaning: "lowest supply voltage at which everything must work"},
 	{pattern: "low_voltage.nominal", dim: quantity.Volt, example: "12.8 V", meaning: "usual supply voltage"},
 	{pattern: "low_voltage.max", dim: quantity.Volt, example: "14.6 V", meaning: "highest supply voltage"},
+	{pattern: "low_voltage.dip", dim: quantity.Volt, example: "8.0 V", meaning: "lowest supply voltage for a moment, as other loads start"},
 
 	{pattern: "shutdown.*.contact", dim: quantity.Ohm, sense: notNegative, example: "50 mΩ", meaning: "largest resistance of its contact"},
 	{pattern: "shutdown.*.wire", dim: quantity.Ohm, sense: notNegative, example: "110 mΩ", meaning: "largest resistance of the wire to the next device"},
+	{pattern: "shutdown.*.connector", dim: quantity.Ohm, sense: notNegative, example: "10 mΩ", meaning: "largest resistance of its connectors, where contact and wire do not hold them"},
 	{pattern: "shutdown.*.opens", kind: names, example: "[left_plus, left_minus]", meaning: "the contactors that it opens; all if absent"},
 
 	{pattern: "isolation.parts", kind: names, example: "[left, right, drive]", meaning: "the parts whose isolation is measured"},
 	{pattern: "isolation.meter_voltage", dim: quantity.Volt, example: "500 V", meaning: "test voltage for them"},
+	{pattern: "isolation.meter_current", dim: quantity.Ampere, example: "1 mA", meaning: "current that the insulation tester gives into a short"},
+	{pattern: "isolation.open_path", dim: quantity.Ohm, example: "20 MΩ", meaning: "resistance from one side of an open contactor to the other, through everything that is isolated"},
 	{pattern: "isolation_monitor.response", dim: quantity.Ohm, example: "250 kΩ ±15%", meaning: "isolation resistance at which it trips"},
 	{pattern: "isolation_monitor.internal", dim: quantity.Ohm, example: "1.2 MΩ ±15%", meaning: "its own resistance to chassis"},
 	{pattern: "isolation_monitor.within", dim: quantity.Second, example: "30 s", meaning: "time in which it trips"},
@@ -137,15 +169,24 @@ var schema = []field{
 	{pattern: "bonding.limit", dim: quantity.Ohm, example: "0.1 Ω", meaning: "largest resistance to chassis"},
 	{pattern: "bonding.current", dim: quantity.Ampere, example: "0.2 A", meaning: "least test current"},
 	{pattern: "bonding.points", kind: names, example: "[left_box, inverter]", meaning: "the points that are bonded to chassis"},
+	{pattern: "bonding.strap_section", dim: quantity.SquareMetre, example: "16 mm²", meaning: "cross-section of the bonding straps, a size of IEC 60228"},
+	{pattern: "bonding.strap_length", dim: quantity.Metre, example: "0.5 m", meaning: "length of the longest one"},
 
 	{pattern: "joints.*.thread", kind: text, example: "M8", meaning: "thread of the joint"},
 	{pattern: "joints.*.torque", dim: quantity.NewtonMetre, example: "17 N·m ±10%", meaning: "torque by the part maker's sheet"},
 	{pattern: "joints.*.part", kind: text, example: "left", meaning: "the part that it belongs to"},
+	{pattern: "joints.*.resistance", dim: quantity.Ohm, example: "20 µΩ", meaning: "largest resistance of the joint; makers give up to 10 µΩ for large ones"},
+	{pattern: "joints.*.heating", dim: kelvinPerWatt, example: "4 K/W", meaning: "how much hotter it gets for each watt in it"},
 
 	{pattern: "workshop.isolation", dim: quantity.Ohm, example: "1 MΩ", meaning: "the shop's own least isolation"},
 	{pattern: "workshop.discharge.to", dim: quantity.Volt, example: "60 V", meaning: "the shop's own voltage that counts as discharged"},
 	{pattern: "workshop.discharge.within", dim: quantity.Second, example: "60 s", meaning: "the shop's own time allowed for it"},
 	{pattern: "workshop.wait_label", dim: quantity.Second, example: "300 s", meaning: "waiting time on the label"},
+
+	{pattern: "protection.glove_class", kind: text, example: `"0"`, meaning: "class of the insulating gloves, EN 60903"},
+	{pattern: "protection.glove_tested", kind: text, example: "2026-12-01", meaning: "day on which they were tested"},
+	{pattern: "protection.glove_months", kind: count, example: "6", meaning: "months for which that test holds"},
+	{pattern: "protection.meter_category", kind: text, example: "CAT III", meaning: "measurement category that the shop asks of meters on this car"},
 
 	{pattern: "extra.*", free: true, sense: anyNumber, example: "0.05 Ω", meaning: "the shop's own named numbers, for its own formulas"},
 }
@@ -153,7 +194,7 @@ var schema = []field{
 // What may be walked over by name: the maps whose keys are names of items,
 // and the lists of names whose entries are items themselves.
 var (
-	itemMaps  = []string{"packs", "contactors", "fuses", "shutdown", "joints", "extra"}
+	itemMaps  = []string{"packs", "contactors", "fuses", "cables", "shutdown", "joints", "extra"}
 	itemLists = []string{"isolation.parts", "bonding.points"}
 )
 
@@ -244,6 +285,14 @@ func noun(d quantity.Dim) string {
 		return "a power"
 	case quantity.NewtonMetre:
 		return "a torque"
+	case quantity.Kelvin:
+		return "a temperature or a difference of two"
+	case quantity.Metre:
+		return "a length"
+	case quantity.SquareMetre:
+		return "a cross-section"
+	case quantity.Henry:
+		return "an inductance"
 	}
 	return "a quantity in " + d.String()
 }

@@ -24,7 +24,8 @@ func (r *reader) sense() {
 	r.contactors()
 	r.fuses()
 	r.shutdown()
-	r.order("low_voltage.min", "low_voltage.nominal", "low_voltage.max")
+	r.contradictions()
+	r.order("low_voltage.dip", "low_voltage.min", "low_voltage.nominal", "low_voltage.max")
 	r.order("pyro.no_fire", "pyro.all_fire")
 	r.known("precharge.from", "pack", "packs")
 	if packs := r.v.items["packs"]; len(packs) > 1 && r.v.prechargeFrom() == "" {
@@ -93,7 +94,7 @@ func (r *reader) contactors() {
 	for _, c := range v.items["contactors"] {
 		path := "contactors." + c.name
 		r.known(path+".pack", "pack", "packs")
-		r.order(path+".drop_out", path+".pull_in")
+		r.order(path+".drop_out", path+".hold_in", path+".pull_in")
 		if pack, pole := v.Text(path+".pack"), v.Text(path+".pole"); pack != "" && pole != "" {
 			poles[pack] = append(poles[pack], pole)
 		}
@@ -116,6 +117,7 @@ func (r *reader) fuses() {
 		path := "fuses." + f.name
 		r.known(path+".pack", "pack", "packs")
 		r.order(path+".rating", path+".minimum_breaking", path+".breaking_capacity")
+		r.order(path+".rating", path+".melting")
 		pack := v.packOfFuse(f.name)
 		if pack == "" && v.Text(path+".part") == "" {
 			hint := v.didYouMean(f.name, "packs")

@@ -71,7 +71,7 @@ func (v *Vehicle) list(path string) []yamlfile.Scalar {
 
 // Collection gives the names of the items in a collection in file order,
 // and the place of the collection. Collections are the maps packs,
-// contactors, fuses, shutdown, joints, extra, and the lists isolation.parts
+// contactors, fuses, cables, shutdown, joints, extra, and the lists isolation.parts
 // and bonding.points. ok is false if there is no such collection in any
 // car; a car without the section has no items, and an unknown place.
 func (v *Vehicle) Collection(name string) (items []string, at diag.Place, ok bool) {
@@ -136,7 +136,7 @@ func (v *Vehicle) Parts() []string {
 			out = append(out, part)
 		}
 	}
-	for _, c := range []string{"packs", "contactors", "fuses", "shutdown", "joints"} {
+	for _, c := range []string{"packs", "contactors", "fuses", "cables", "shutdown", "joints"} {
 		for _, it := range v.items[c] {
 			add(c + "." + it.name)
 		}
@@ -207,6 +207,21 @@ func (v *Vehicle) packOfFuse(fuse string) string {
 		return fuse
 	}
 	return ""
+}
+
+// packOf gives the pack whose current an item of a collection carries, or "".
+func (v *Vehicle) packOf(collection, item string) string {
+	path := collection + "." + item
+	switch collection {
+	case "fuses":
+		return v.packOfFuse(item)
+	case "joints":
+		if pack := strings.TrimPrefix(v.Text(path+".part"), "packs."); v.hasItem("packs", pack) {
+			return pack
+		}
+		return ""
+	}
+	return v.Text(path + ".pack")
 }
 
 // opens reports whether a shutdown device opens a contactor.
