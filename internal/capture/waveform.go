@@ -148,6 +148,7 @@ const (
 	NoteMidnight       = "midnight"        // a clock without date passed midnight
 	NoteAssumed        = "assumed"         // something the file does not say was assumed
 	NoteTrailer        = "trailer"         // lines after the last row
+	NoteErrorFrames    = "error-frames"    // a CAN log has error frames
 	NoteShort          = "short"           // fewer than 20 samples
 )
 
