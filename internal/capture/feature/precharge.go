@@ -294,8 +294,8 @@ func (p *rise) clip() {
 		return
 	}
 	from, to, ok := flatTop(p.link, p.ramp.From)
-	if !ok {
-		return
+	if !ok || (p.jump != nil && p.jump.I <= from+2 && p.link.s.T(from)-p.jump.T < bounce) {
+		return // it jumped there
 	}
 	p.clipped(p.link, from, to, p.link.s.Y[from])
 	p.end, p.closes, p.jump, p.after = min(p.end, from), false, nil, p.link.s.Len()
@@ -332,10 +332,7 @@ func flatTop(t *trace, start int) (from, to int, ok bool) {
 		return 0, 0, false
 	}
 	before := t.s.Slice(max(start, from-200), from)
-	if before.Y[before.Len()-1] < top-4*before.Noise()-3*t.quantum-0.02*math.Abs(top) {
-		return 0, 0, false // it jumped there
-	}
-	if before.Noise() > 0.6*math.Max(t.quantum, 1e-9*math.Abs(top)) && to-from >= 30 {
+	if before.Noise() > math.Max(0.6*t.quantum, 1e-4*math.Abs(top)) && to-from >= 30 {
 		return from, to, true
 	}
 	e, err := fit.Fit(t.s.Slice(start, from-1))

@@ -53,17 +53,24 @@ func (f *finder) find(from, to, depth int) {
 	_, one := search(bs)
 	k, two := split(bs, 3)
 	n := middleCount(bs)
-	floor := math.Max(f.noise*f.noise, math.Pow(1e-5*f.spread, 2))
-	if k == 0 || one-two < 30*floor || one < n*math.Pow(1e-4*f.spread, 2) {
+	if k == 0 || one-two < 30*f.variance() || one < n*math.Pow(1e-4*f.spread, 2) {
 		return
 	}
 	i := f.place(part, bs, k)
-	if b, ok := f.judge(part, bs, k, i); ok {
-		b.I += from
-		f.found = append(f.found, b)
-		f.find(from, b.I, depth+1)
-		f.find(b.I, to, depth+1)
+	b, ok := f.judge(part, bs, k, i)
+	if !ok {
+		// The best place for two curves need not be a break when there are
+		// several: look on both sides.
+		if depth < 2 {
+			f.find(from, from+i, depth+2)
+			f.find(from+i, to, depth+2)
+		}
+		return
 	}
+	b.I += from
+	f.found = append(f.found, b)
+	f.find(from, b.I, depth+1)
+	f.find(b.I, to, depth+1)
 }
 
 func middleCount(bs []bin) (n float64) {
@@ -73,26 +80,42 @@ func middleCount(bs []bin) (n float64) {
 	return n
 }
 
-// sides gives the exponentials on both sides of bin k, leaving it out.
-func sides(bs []bin, k int) (left, right func(float64) float64, tauL, tauR float64) {
-	curve := func(p []bin) (func(float64) float64, float64) {
-		tau, _ := search(p)
-		if !(tau > 0) {
-			mid := middle(p)
-			return func(float64) float64 { return mid }, math.Inf(1)
-		}
-		a, b, _ := project(p, tau, 0)
-		t0 := p[0].t
-		return func(t float64) float64 { return a + b*math.Exp(-(t-t0)/tau) }, tau
+// A side is what describes the signal on one side of a break.
+type side struct {
+	at  func(t float64) float64
+	tau float64 // infinite for a straight line
+}
+
+// sides gives the curves on both sides of bin k, leaving it out.
+func (f *finder) sides(bs []bin, k int) (left, right side) {
+	return f.side(bs[:max(1, k-1)]), f.side(bs[min(k+1, len(bs)-1):])
+}
+
+// side fits a straight line, and an exponential where it is clearly better.
+func (f *finder) side(bs []bin) side {
+	var m sums
+	t0 := bs[0].t
+	for _, b := range bs {
+		m.add(b.n, b.t-t0, b.y)
 	}
-	left, tauL = curve(bs[:max(1, k-1)])
-	right, tauR = curve(bs[min(k+1, len(bs)-1):])
-	return left, right, tauL, tauR
+	a, slope, straight := m.line()
+	tau, curved := search(bs)
+	if !(tau > 0) || straight-curved < 30*f.variance() {
+		return side{func(t float64) float64 { return a + slope*(t-t0) }, math.Inf(1)}
+	}
+	a, gap, _ := project(bs, tau, 0)
+	return side{func(t float64) float64 { return a + gap*math.Exp(-(t-t0)/tau) }, tau}
+}
+
+// variance is the least variance that a misfit is measured by.
+func (f *finder) variance() float64 {
+	return math.Max(f.noise*f.noise, math.Pow(1e-5*f.spread, 2))
 }
 
 // place finds the sample at which the two sides of bin k change over.
 func (f *finder) place(s Samples, bs []bin, k int) int {
-	left, right, _, _ := sides(bs, k)
+	before, after := f.sides(bs, k)
+	left, right := before.at, after.at
 	from, to := bs[max(0, k-2)].from, s.Len()
 	if k+2 < len(bs) {
 		to = bs[k+2].from
@@ -120,41 +143,109 @@ func (f *finder) place(s Samples, bs []bin, k int) int {
 
 // judge tells whether there is a jump or a knee at sample i.
 func (f *finder) judge(s Samples, bs []bin, k, i int) (Break, bool) {
-	left, right, tauL, tauR := sides(bs, k)
+	before, after := f.sides(bs, k)
 	dt := s.Interval()
 	if i <= 3 || i >= s.Len()-3 || dt <= 0 {
 		return Break{}, false
 	}
 	b := Break{I: i, T: (s.T(i-1) + s.T(i)) / 2}
-	w := int(math.Min(200, math.Max(4, 0.1*math.Min(tauL, tauR)/dt)))
+	// Tangents over more samples scatter less and bend more.
 	const gap = 2
-	l := f.line(s, i-gap-w, i-gap, b.T)
-	r := f.line(s, i+gap, i+gap+w, b.T)
-	if l.n < 2 || r.n < 2 {
+	var l, r tangent
+	var bend, best float64
+	for w := 4; w <= 512 && w <= max(i, s.Len()-i); w *= 2 {
+		left, right := f.line(s, i-gap-w, i-gap, b.T), f.line(s, i+gap, i+gap+w, b.T)
+		if left.n < 2 || right.n < 2 {
+			continue
+		}
+		reach := float64(w+gap) * dt
+		arc := math.Abs(left.slope)*reach/before.tau + math.Abs(right.slope)*reach/after.tau
+		if cost := 5*math.Hypot(left.se, right.se) + 0.5*arc*reach; l.n == 0 || cost < best {
+			l, r, best, bend = left, right, cost, 0.5*arc*reach
+		}
+	}
+	if l.n == 0 {
 		return Break{}, false
 	}
 	b.Before, b.After = l.slope, r.slope
-	reach := float64(w+gap) * dt
-	bend := 0.0 // what curvature does to straight lines
-	for _, c := range []struct{ slope, tau float64 }{{l.slope, tauL}, {r.slope, tauR}} {
-		bend += 0.5 * math.Abs(c.slope) * reach * reach / c.tau
+	jump, own := r.at-l.at, math.Hypot(l.se, r.se)
+	model := after.at(b.T) - before.at(b.T)
+	least := math.Max(1.6*f.quantum, f.spread/300)
+	if f.s.Noise() > 0.5*f.quantum {
+		least = math.Max(0.8*f.quantum, f.spread/300)
 	}
-	jump, se := r.at-l.at, math.Hypot(l.se, r.se)
-	model := right(b.T) - left(b.T)
-	least := math.Max(0.8*f.quantum, f.spread/300)
-	if j := math.Abs(jump); j > math.Max(5*se+bend, least) && jump*model > 0 && math.Abs(model) > least/2 {
-		b.Jump, b.JumpSE = jump, se
+	if j := math.Abs(jump); j > math.Max(5*own+bend, least) && jump*model > 0 && math.Abs(model) > least/2 {
+		b.Jump, b.JumpSE = jump, own
 		return b, true
 	}
-	steep := math.Max(math.Abs(l.slope), math.Abs(r.slope))
-	turn := math.Abs(r.slope - l.slope)
-	smooth := steep * reach * (1/tauL + 1/tauR)
-	// A knee shows on the whole curve, not only in a few samples.
-	whole := math.Abs(turn) * math.Min(s.T(s.Len()-1)-b.T, b.T-s.T(0))
-	if turn > 0.25*steep+smooth && turn > 5*math.Hypot(l.slopeSE, r.slopeSE) && whole > 0.02*f.spread {
+	if j, se, ok := f.beyond(s, i, b.T, after.tau); ok && math.Abs(j) > math.Max(5*se, least) && j*model > 0 &&
+		math.Abs(j-jump) < math.Max(0.5*math.Abs(j), 3*own+bend) {
+		b.Jump, b.JumpSE = j, se
 		return b, true
+	}
+	for _, part := range []float64{0.1, 0.2, 0.4} {
+		if k, ok := f.knee(s, b, part, before.tau, after.tau); ok {
+			return k, true
+		}
 	}
 	return Break{}, false
+}
+
+// knee looks for the sharpest change of slope within a quarter of the shorter
+// time constant of a break, with tangents over a part of it.
+func (f *finder) knee(s Samples, b Break, part, tauL, tauR float64) (Break, bool) {
+	dt := s.Interval()
+	tau := math.Min(math.Min(tauL, tauR), s.T(s.Len()-1)-s.T(0))
+	reach := int(math.Max(4, 0.25*tau/dt))
+	w := int(math.Min(512, math.Max(4, part*tau/dt)))
+	var best float64
+	var l, r tangent
+	at := b.I
+	for i := max(4, b.I-reach); i <= min(s.Len()-4, b.I+reach); i += max(1, reach/40) {
+		t := (s.T(i-1) + s.T(i)) / 2
+		left, right := f.line(s, i-w, i, t), f.line(s, i, i+w, t)
+		if left.n < 4 || right.n < 4 {
+			continue
+		}
+		if turn := math.Abs(right.slope - left.slope); turn > best {
+			best, l, r, at = turn, left, right, i
+		}
+	}
+	if best == 0 {
+		return Break{}, false
+	}
+	k := Break{I: at, T: (s.T(at-1) + s.T(at)) / 2, Before: l.slope, After: r.slope}
+	length := float64(w) * dt
+	steep := math.Max(math.Abs(l.slope), math.Abs(r.slope))
+	smooth := length * (math.Abs(l.slope)/tauL + math.Abs(r.slope)/tauR) // what the curves turn by themselves
+	// A knee shows on the whole curve, not only in a few samples.
+	whole := best * math.Min(s.T(s.Len()-1)-k.T, k.T-s.T(0))
+	return k, best > 0.25*steep+1.5*smooth && best > 6*math.Hypot(l.slopeSE, r.slopeSE) &&
+		best*length > 3*f.quantum && whole > 0.02*f.spread
+}
+
+// beyond gives the jump from an exponential through all that comes before to
+// the tangent after, whose length suits its time constant: it scatters less
+// than two tangents of one length.
+func (f *finder) beyond(s Samples, i int, t, tau float64) (jump, se float64, ok bool) {
+	e, err := fitWith(s.Slice(0, i-1), f.quantum)
+	if err != nil || !e.Fits() {
+		return 0, 0, false
+	}
+	var after tangent
+	least := 0.0
+	for w := 4; w <= 512; w *= 2 {
+		r := f.line(s, i+2, i+2+w, t)
+		reach := float64(w+2) * s.Interval()
+		if cost := r.se + 0.1*math.Abs(r.slope)*reach*reach/tau; r.n > 2 && (after.n == 0 || cost < least) {
+			after, least = r, cost
+		}
+	}
+	if after.n == 0 {
+		return 0, 0, false
+	}
+	se, q := e.AtSE(t)
+	return after.at - e.At(t), math.Hypot(se, least) + q/4, true
 }
 
 // A tangent is a straight line through a few samples.
