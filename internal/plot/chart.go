@@ -1,0 +1,51 @@
+package plot
+
+import "hvproof/internal/quantity"
+
+// A Chart is one or more panels over one time axis.
+type Chart struct {
+	Title  string
+	Panels []Panel
+}
+
+// A Panel shows curves of one dimension.
+type Panel struct {
+	Dim    quantity.Dim
+	Series []Series
+	Levels []Level
+	Marks  []Mark
+}
+
+// A Series is one curve. A point with Y = NaN is a gap.
+type Series struct {
+	Name   string
+	Style  Style
+	Points []Point
+}
+
+// A Point is a time in s and a value in SI units.
+type Point struct{ X, Y float64 }
+
+// Style tells curves apart without colour.
+type Style int
+
+// The styles.
+const (
+	Solid  Style = iota // what was measured first
+	Grey                // another measured curve
+	Thin                // a third
+	Dashed              // a fit
+	Dotted              // a second fit
+)
+
+// A Level is a horizontal line: a limit or an expected level.
+type Level struct {
+	Y    float64
+	Text string
+}
+
+// A Mark is a numbered point; its text stands below the panel.
+type Mark struct {
+	X, Y float64
+	Text string
+}
