@@ -1,6 +1,8 @@
 package plan
 
 import (
+	"strings"
+
 	"hvproof/internal/measure"
 	"hvproof/internal/quantity"
 )
@@ -207,6 +209,16 @@ type Input struct {
 	Name   string
 	Lo, Hi float64
 	Dim    quantity.Dim
+}
+
+// IsMissing stands in the reason of a step that is not done because the car's
+// file does not give a value.
+const IsMissing = " is missing"
+
+// LacksValue reports whether the step is not done because the car's file does
+// not give a value that it needs, not because the car lacks the thing.
+func (s *Step) LacksValue() bool {
+	return s.Kind == Compute && strings.Contains(s.NotApplicable, IsMissing)
 }
 
 // Step gives the index of the step with the path.

@@ -45,7 +45,7 @@ func (w *walk) bounds(s *step, sc scope, p *plan.Step) {
 		for _, bound := range got.Bounds {
 			bound.ID, bound.Rule, bound.Governs = p.Path, measure.GuardBand, true
 			bound.Source, bound.Method = p.Source, p.Method
-			p.Bounds = append(p.Bounds, clean(bound))
+			p.Bounds = append(p.Bounds, w.settled(bound))
 		}
 	}
 	w.method(p)
@@ -71,12 +71,19 @@ func (w *walk) limit(id yamlfile.Scalar, sc scope, p *plan.Step) {
 		w.faults.add(sc.file.At(id, m.Hint, "%s", m.Message), aValue)
 	}
 	for _, b := range got.Bounds {
-		p.Bounds = append(p.Bounds, clean(b))
+		p.Bounds = append(p.Bounds, w.settled(b))
 	}
 	if len(got.Bounds) == 0 && len(got.Problems) == 0 && len(got.Missing) == 0 {
 		w.errorf(sc, id, "give the step applies_if, or leave the limit out",
 			"the limit %s does not apply to this car, so that the step would not be judged by it", id.Text)
 	}
+}
+
+// settled gives a bound with everything that it rests on.
+func (w *walk) settled(b plan.Bound) plan.Bound {
+	b = clean(b)
+	b.Inputs = w.env.Underlying(b.Inputs)
+	return b
 }
 
 // clean takes the sign off zeros: a plan has no −0.

@@ -53,7 +53,9 @@
 //	                   test_current_at_most: formulas,
 //	                   unfit_meter: refuse (default)|mark
 //	compute            the name of a function; from: its arguments;
-//	                   text: the sentence (else purpose); unit
+//	                   text: the sentence (else purpose); unit;
+//	                   if_missing: note, where the car's file may lack a value:
+//	                   the step then says which one and is not done
 //	measure, time,     limit: id or [ids] of the rule sets,
 //	compute            at_least, at_most, between, magnitude_at_most,
 //	                   expected: formula or, for between and expected, [LOW, HIGH];

@@ -16,6 +16,7 @@ type faults struct {
 	list  diag.List
 	said  map[said]bool
 	lacks map[int]lack // by index in list
+	trap  *diag.List   // of a step that may lack a value: what it lacks
 }
 
 // lack is what a problem is about that only the car's file can mend.
@@ -34,6 +35,10 @@ type said struct {
 
 // add keeps a problem if it is the first at its place.
 func (f *faults) add(p diag.Problem, about lack) {
+	if f.trap != nil && about == aValue {
+		f.trap.Add(p)
+		return
+	}
 	k := said{p.Place, p.Severity}
 	if f.said[k] {
 		return

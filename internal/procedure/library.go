@@ -3,6 +3,7 @@ package procedure
 import (
 	"slices"
 
+	"hvproof/internal/deskcheck"
 	"hvproof/internal/diag"
 	"hvproof/internal/formula"
 	"hvproof/internal/plan"
@@ -112,7 +113,7 @@ func (l *Library) Plan(id string, v *vehicle.Vehicle, book *rules.Book, files []
 // walk unrolls a procedure and checks what came out.
 func (l *Library) walk(p *Procedure, v *vehicle.Vehicle, book *rules.Book) *walk {
 	w := &walk{
-		lib: l, car: v, book: book, index: map[string]int{},
+		lib: l, car: v, env: deskcheck.Env(v), book: book, index: map[string]int{},
 		plan: &plan.Plan{
 			Car: v.Name(), Procedure: p.ID, Title: p.Title, Stage: p.Stage, Purpose: p.w.Purpose.Text,
 			Live: p.live, Prerequisites: p.Prerequisites(), People: p.people, Ambient: p.air,
@@ -122,7 +123,7 @@ func (l *Library) walk(p *Procedure, v *vehicle.Vehicle, book *rules.Book) *walk
 	if highest, err := v.MaxVoltage(); err == nil {
 		w.plan.CarVoltage = highest.Hi
 	}
-	sc := scope{file: p.file, env: v.Env(), prefixes: []string{""}, items: map[string]formula.Item{}}
+	sc := scope{file: p.file, env: w.env, prefixes: []string{""}, items: map[string]formula.Item{}}
 	w.applies(&sc, p.w.AppliesIf)
 	w.plan.NotApplicable = sc.reason
 	w.plan.Cautions = w.texts(sc, p.w.Cautions, l.texts.cautions, "caution")

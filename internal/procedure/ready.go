@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"hvproof/internal/diag"
 	"hvproof/internal/formula"
 	"hvproof/internal/plan"
 	"hvproof/internal/quantity"
@@ -145,6 +146,16 @@ func (w *walk) compute(s *step, sc scope, p *plan.Step) {
 	if p.NotApplicable != "" {
 		return
 	}
+	if s.IfMissing.Text == noteMissing {
+		var missing diag.List
+		w.faults.trap = &missing
+		defer func() {
+			w.faults.trap = nil
+			if len(missing) > 0 {
+				p.NotApplicable, p.From, p.Bounds = lacking(missing[0]), nil, nil
+			}
+		}()
+	}
 	var alike *quantity.Dim
 	complete := true
 	for _, a := range f.Arguments {
@@ -175,6 +186,17 @@ func (w *walk) compute(s *step, sc scope, p *plan.Step) {
 		w.errorf(sc, s.Compute, "compute: value, if nothing is measured", "%s takes no reading", f.Name)
 	}
 	w.bounds(s, sc, p)
+}
+
+// lacking says which value of the car a step lacks, and where it would stand.
+func lacking(p diag.Problem) string {
+	switch {
+	case p.Hint == "" || strings.Contains(p.Message, p.Hint):
+		return p.Message
+	case strings.Contains(p.Hint, plan.IsMissing):
+		return p.Hint
+	}
+	return p.Message + ": " + p.Hint
 }
 
 // argument settles one argument of a computed step.
@@ -208,7 +230,7 @@ func (w *walk) argument(a Argument, from yamlfile.Scalar, sc scope, want formula
 	}
 	return plan.Arg{
 		Name: a.Name, Lo: res.Lo + 0, Nominal: res.Nominal + 0, Hi: res.Hi + 0, Dim: res.Dim,
-		Formula: res.Formula, Substituted: res.Substituted, Exactness: res.Exactness, Inputs: inputs(res),
+		Formula: res.Formula, Substituted: res.Substituted, Exactness: res.Exactness, Inputs: w.env.Underlying(inputs(res)),
 	}, res.Dim, true
 }
 

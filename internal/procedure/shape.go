@@ -12,6 +12,13 @@ import (
 	"hvproof/internal/yamlfile"
 )
 
+// What a compute step does where the car's file does not give a value that
+// it needs: the procedure has no plan, or the step says so and is not done.
+const (
+	refuseMissing = "refuse"
+	noteMissing   = "note"
+)
+
 // maxNesting is how deep loops and includes may stand in each other.
 const maxNesting = 8
 
@@ -44,7 +51,7 @@ func (s *step) others() []key {
 		key{"test_voltage_at_least", s.MinVoltage}, key{"test_current_at_least", s.MinCurrent},
 		key{"test_current_at_most", s.MaxCurrent}, key{"lead_check", s.LeadCheck},
 		key{"unfit_meter", s.UnfitMeter}, key{"for", s.For}, key{"released_by", s.ReleasedBy},
-		key{"called", s.Called},
+		key{"called", s.Called}, key{"if_missing", s.IfMissing},
 	)
 	nodes := []struct {
 		name string
@@ -107,7 +114,7 @@ func allowed(kind string) []string {
 			"test_current_at_least", "test_current_at_most", "lead_check", "unfit_meter")
 		return append(any, bounds...)
 	case plan.Compute:
-		return append(append(any, "unit", "from"), bounds...)
+		return append(append(any, "unit", "from", "if_missing"), bounds...)
 	case plan.Wait:
 		return append(any, "for")
 	case plan.Hold:
@@ -184,6 +191,7 @@ func (r *reporter) step(s *step, depth int) {
 	r.word(s.ConditionalPass, "conditional_pass", "accept")
 	r.word(s.LeadCheck, "lead_check", plan.Before, plan.After)
 	r.word(s.UnfitMeter, "unfit_meter", plan.RefuseMeter, plan.MarkMeter)
+	r.word(s.IfMissing, "if_missing", refuseMissing, noteMissing)
 	r.kind(s, kind)
 }
 

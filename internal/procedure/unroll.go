@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"hvproof/internal/deskcheck"
 	"hvproof/internal/formula"
 	"hvproof/internal/plan"
 	"hvproof/internal/rules"
@@ -22,6 +23,7 @@ const maxTurns = 10 * plan.MaxSteps
 type walk struct {
 	lib     *Library
 	car     *vehicle.Vehicle
+	env     *deskcheck.Names
 	book    *rules.Book
 	plan    *plan.Plan
 	index   map[string]int // path → step
@@ -107,7 +109,7 @@ func (w *walk) loop(s *step, sc scope) {
 		in.items = maps.Clone(sc.items)
 		in.turns = append(slices.Clip(sc.turns), strings.TrimSuffix(in.prefix(), "."))
 		in.items[called] = formula.Item{Collection: collection, Name: name}
-		in.env = formula.Bind(w.car.Env(), in.items)
+		in.env = formula.Bind(w.env, in.items)
 		w.applies(&in, s.AppliesIf)
 		w.list(s.Steps, in)
 	}
@@ -209,7 +211,7 @@ func (w *walk) tooMany(sc scope, at yamlfile.Scalar) {
 
 // isFirstSegment reports whether a formula's name can begin with the word.
 func (w *walk) isFirstSegment(word string) bool {
-	return slices.ContainsFunc(w.car.Env().Names(), func(name string) bool {
+	return slices.ContainsFunc(w.env.Names(), func(name string) bool {
 		first, _, _ := strings.Cut(name, ".")
 		return first == word
 	})
@@ -302,7 +304,7 @@ func (w *walk) part(sc scope, s yamlfile.Scalar) []string {
 	if ok {
 		return []string{part}
 	}
-	if v, known := w.car.Env().Resolve(name); known && v.Absent != "" {
+	if v, known := w.env.Resolve(name); known && v.Absent != "" {
 		w.lack(sc, s, "write it into vehicle.yaml, or use applies_if: has("+name+")", "the car has no %s", name)
 		return []string{name}
 	}

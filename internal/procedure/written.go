@@ -85,6 +85,7 @@ type step struct {
 	Expected      *yamlfile.Node  `yaml:"expected"`
 
 	From       yamlfile.Map[yamlfile.Scalar] `yaml:"from"`        // compute
+	IfMissing  yamlfile.Scalar               `yaml:"if_missing"`  // compute
 	For        yamlfile.Scalar               `yaml:"for"`         // wait
 	ReleasedBy yamlfile.Scalar               `yaml:"released_by"` // hold
 	Called     yamlfile.Scalar               `yaml:"called"`      // for_every
