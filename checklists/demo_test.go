@@ -100,8 +100,8 @@ func TestFirstDrawingIsRefused(t *testing.T) {
 		}
 	}
 	assert.Equal(t, []string{
-		"left.left_alone", "right.left_alone", "chain",
-		"left_plus.coil_voltage", "left_minus.coil_voltage", "right_plus.coil_voltage", "right_minus.coil_voltage",
+		"packs.left.left_alone", "packs.right.left_alone", "shared.after_loss", "shutdown.chain",
+		"shutdown.left_plus.coil_voltage", "shutdown.left_minus.coil_voltage", "shutdown.right_plus.coil_voltage", "shutdown.right_minus.coil_voltage",
 	}, failed)
 }
 

@@ -158,8 +158,11 @@ func (w *walk) proofs(p *Procedure, sc scope) {
 			case sc.reason != "":
 				parts = []string{s.Text}
 			case s.Text == tested:
-				if parts = w.tested(); parts == nil && !w.faults.list.Errors() {
-					w.errorf(sc, s, "add part: to the steps, or name the parts here", "no step for this car names a part")
+				parts = w.tested()
+				if parts == nil && w.lacksValues() {
+					w.faults.add(p.file.At(s, "write the car into vehicle.yaml", "every value that the steps need is missing"), aValue)
+				} else if parts == nil && !w.faults.list.Errors() {
+					w.lack(sc, s, "add part: to the steps, or name the parts here", "no step for this car names a part")
 				}
 			default:
 				parts = w.part(sc, s)
@@ -172,6 +175,12 @@ func (w *walk) proofs(p *Procedure, sc scope) {
 		}
 		w.plan.Proves = append(w.plan.Proves, proof)
 	}
+}
+
+// lacksValues reports whether a step is not done because the car's file does
+// not give a value.
+func (w *walk) lacksValues() bool {
+	return slices.ContainsFunc(w.plan.Steps, func(s plan.Step) bool { return s.LacksValue() })
 }
 
 // tested gives the parts that the steps find something out about.

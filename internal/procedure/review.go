@@ -80,8 +80,9 @@ func (w *walk) evidence(p *Procedure, sc scope) {
 	switch {
 	case !says:
 		w.errorf(sc, p.name(), "add measure, observe or confirm steps", "the procedure proves something without a step that finds anything out")
+	case measures && !measured && w.lacksValues(): // said in the proof's own place
 	case measures && !measured:
-		w.errorf(sc, p.name(), "give the procedure applies_if", "none of what the procedure measures applies to this car, so that it proves nothing")
+		w.lack(sc, p.name(), "give the procedure applies_if", "none of what the procedure measures applies to this car, so that it proves nothing")
 	}
 }
 
