@@ -163,6 +163,7 @@ type answersDriver struct {
 	app  *app
 	file *answersFile
 	used map[string]int
+	cut  bool // the plan is cut down, and the file may be of the whole procedure
 }
 
 // errNoAnswer says that the file has no answer to what is asked.
@@ -196,6 +197,9 @@ func (d *answersDriver) answer(p run.Prompt) (run.Answer, error) {
 		p.Key = p.Step.Path
 	}
 	g, ok := d.next(p.Key)
+	if !ok && d.cut {
+		g, ok = d.elsewhere(p)
+	}
 	if !ok {
 		return run.Answer{}, &errNoAnswer{p.Key, "no answer in " + d.file.name}
 	}
@@ -204,6 +208,31 @@ func (d *answersDriver) answer(p run.Prompt) (run.Answer, error) {
 		g.Range = r.Text
 	}
 	return g.Answer, nil
+}
+
+// elsewhere gives, for a plan that is cut down, what the file of the whole
+// procedure says of the same cautions or of the same state of the car at a
+// step that was cut away.
+func (d *answersDriver) elsewhere(p run.Prompt) (given, bool) {
+	suffix := map[run.PromptKind]string{run.AskCaution: ":caution", run.AskState: ":state"}[p.Kind]
+	if suffix == "" {
+		return given{}, false
+	}
+	for _, k := range d.file.keys {
+		if !strings.HasSuffix(k.Text, suffix) {
+			continue
+		}
+		for _, g := range d.file.answers[k.Text] {
+			says := true
+			for _, s := range p.State {
+				says = says && strings.Contains(g.Text, s.Name+": "+s.Value)
+			}
+			if says {
+				return g, true
+			}
+		}
+	}
+	return given{}, false
 }
 
 // again goes on with the next answer of a list, or leaves the step failed

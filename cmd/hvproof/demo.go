@@ -41,18 +41,28 @@ Car, people and readings are invented. Nothing in a practice folder is evidence.
 	}
 }
 
-// story is the order of the demo's runs.
+// story is what happens in the demo, in order.
 type story struct {
 	Format string    `yaml:"format" validate:"required,oneof=1"`
 	Story  []chapter `yaml:"story" validate:"required"`
 }
 
+// chapter is one thing that happens: a pass begins, a run, work on the HV
+// system, a decision about what a run has found, a grant, the retest plan
+// walked to its end, or a look at ready.
 type chapter struct {
-	Procedure string `yaml:"procedure" validate:"required"`
-	Answers   string `yaml:"answers" validate:"required"`
-	Vehicle   string `yaml:"vehicle"`
-	Outcome   string `yaml:"outcome" validate:"required,oneof=passed failed refused"`
-	Say       string `yaml:"say" validate:"required"`
+	Pass      string                        `yaml:"pass"`
+	Procedure string                        `yaml:"procedure"`
+	Retest    bool                          `yaml:"retest"`
+	Work      string                        `yaml:"work"`   // its answers file
+	Decide    string                        `yaml:"decide"` // the procedure whose newest nonconformance it is
+	Permit    string                        `yaml:"permit"` // a live procedure, or energise
+	Walk      yamlfile.Map[yamlfile.Scalar] `yaml:"walk"`   // procedure: answers file, for the retest plan
+	Ready     string                        `yaml:"ready"`  // no or yes
+	Answers   string                        `yaml:"answers"`
+	Vehicle   string                        `yaml:"vehicle"`
+	Outcome   string                        `yaml:"outcome"` // of a run: passed, failed, refused
+	Say       string                        `yaml:"say"`
 }
 
 func readStory() ([]chapter, error) {
@@ -93,7 +103,7 @@ func (a *app) demo(ctx context.Context, dir string) error {
 		return err
 	}
 	a.printf("PRACTICE - car, people and readings are invented; nothing here is evidence\n\n")
-	a.printf("Sandpiper, two packs in parallel, 403.2 V at full charge: from nothing proven to\nthe end of stage C, one pack live. The clock of the demo begins at %s.\n", demoClock)
+	a.printf("Sandpiper, two packs in parallel, 403.2 V at full charge: from nothing proven to\npower on. The clock of the demo begins at %s.\n", demoClock)
 	if err := quiet.play(ctx, chapters, a.out); err != nil {
 		return err
 	}
@@ -136,28 +146,10 @@ func (a *app) play(ctx context.Context, chapters []chapter, out io.Writer) error
 		return err
 	}
 	defer s.close()
-	loaded, folder := "", (*carfolder.Folder)(nil)
-	for n, c := range chapters {
-		if want := first(c.Vehicle, carfolder.VehicleFile); want != loaded {
-			if err := useVehicle(s.root, want); err != nil {
-				return err
-			}
-			if folder, err = s.load(); err != nil {
-				return err
-			}
-			loaded = want
-		}
-		p, err := s.perform(folder, c.Procedure, runFlags{answers: filepath.Join(s.root, "answers", c.Answers)})
-		if err != nil && err != errNo {
-			return fmt.Errorf("demo, %s with %s: %w", c.Procedure, c.Answers, err)
-		}
-		got := run.Refusal
-		if p.machine != nil {
-			got = p.machine.Outcome()
-		}
-		tellChapter(out, n+1, len(chapters), c, p, got)
-		if got != c.Outcome || p.machine != nil && !p.machine.Closed() {
-			return fmt.Errorf("demo, %s with %s: %s, and the story says %s", c.Procedure, c.Answers, got, c.Outcome)
+	p := player{s: s, out: out}
+	for _, c := range chapters {
+		if err := p.chapter(c); err != nil {
+			return err
 		}
 	}
 	return nil
@@ -173,20 +165,6 @@ func useVehicle(root, name string) error {
 		return diag.Machine("", "%v", err)
 	}
 	return nil
-}
-
-// tellChapter prints a run as it would be told: what was measured, what went
-// wrong, and how many things were said as wanted.
-func tellChapter(out io.Writer, n, of int, c chapter, p performance, outcome string) {
-	fmt.Fprintf(out, "\n%2d of %d  %s  (%s, stage %s)\n", n, of, p.plan.Title, c.Procedure, p.plan.Stage)
-	if p.machine == nil {
-		for _, why := range p.refused {
-			fmt.Fprintf(out, "      refused: %s\n", why)
-		}
-	} else {
-		tellSteps(out, p.machine)
-	}
-	fmt.Fprintf(out, "      %s. %s\n", strings.ToUpper(outcome), c.Say)
 }
 
 func tellSteps(out io.Writer, m *run.Machine) {
@@ -248,7 +226,8 @@ look at next (the demo's clock goes on with HVPROOF_NOW):
   hvproof -C %s limits --explain isolation_whole
   hvproof -C %s plan bonding             whether the meters at hand can decide
   hvproof -C %s log                      every signed entry
-  hvproof -C %s run paralleling          stage D, at the terminal
-`, clock, dir, dir, dir, dir, dir, dir)
+  hvproof -C %s permit show              what was granted, and what is in force
+  hvproof -C %s rework                   record work, and see what it makes void
+`, clock, dir, dir, dir, dir, dir, dir, dir)
 	return nil
 }

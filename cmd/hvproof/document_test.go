@@ -40,6 +40,9 @@ var (
 		"decision": decisions, "reading?": amount, "limit?": limit, "window?": limit, "findings": list{"text"}}
 	aRun = object{"run?": "text", "procedure": "text", "practice": "bool", "rehearsal": "bool",
 		"outcome": "passed|failed|stopped|refused", "steps": list{step}}
+	anItem  = object{"id": "text", "kind": "text", "text": "text", "parts": list{"text"}, "blocks": "bool", "open": "bool"}
+	owed    = object{"procedure": "text", "whole": "bool", "items": list{"text"}, "proofs": list{"text"}, "people": "whole", "instruments": list{"text"}, "minutes": "whole"}
+	effect  = object{"proof": "text", "parts": list{"text"}, "reason": "text"}
 	conduct = object{"entry": "whole", "code": "text", "sentence": "text"}
 
 	documents = map[string]object{
@@ -50,7 +53,10 @@ var (
 		"run":    aRun, "resume": aRun, "show": aRun,
 		"ready": {"may_energise": "bool", "practice": "bool",
 			"proofs": list{object{"id": "text", "state": "holds|void|lapsed|failed|missing|not applicable", "parts": list{"text"},
-				"reason?": "text", "until?": "text"}}, "open_items": list{"text"}, "reasons": list{"text"}},
+				"reason?": "text", "until?": "text"}}, "open_items": list{anItem}, "reasons": list{"text"}},
+		"rework": {"entry": "whole", "work": "text", "parts": list{"text"}, "void": list{effect}, "keep": list{effect}, "retest": list{owed}},
+		"item":   {"items": list{anItem}},
+		"permit": {}, // of show, grant, test or end
 		"verify": {"ok": "bool", "practice": "bool", "entries": "whole", "checkpoint?": "text", "faults": list{conduct}, "remarks": list{conduct}},
 		"log": {"origin": "text", "practice": "bool", "size": "whole", "checkpoint": "text",
 			"entries": list{object{"index": "whole", "kind": "text", "time": "text", "signers": list{"text"}, "leaf": "text", "note": "text"}}},

@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"fmt"
-	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -13,11 +12,14 @@ import (
 )
 
 func newReadyCommand(a *app) *cobra.Command {
-	return &cobra.Command{
+	all := false
+	cmd := &cobra.Command{
 		Use:   "ready",
 		Short: "each proof with its state; may power come on",
-		Long: `Gives each proof with its state and the reason, and whether power may come on:
-every required proof holds or does not apply to this car.
+		Long: `Says first whether power may come on: every required proof holds or does not
+apply to this car, and nothing that blocks is open. Then the shortest way to
+yes: the least that must be run, in an order in which every prerequisite holds
+before it is needed.
 
 A proof holds, is void (what it rests on has changed), lapsed, failed, missing
 or not applicable. It says what was tested, in that state, at that time, and
@@ -26,16 +28,21 @@ nothing about anybody's competence.
 EXIT STATUS
   0 power may come on, 1 it may not, 2 a file is wrong`,
 		Args: noArgs,
-		RunE: func(cmd *cobra.Command, _ []string) error { return a.ready(cmd.Context()) },
+		RunE: func(cmd *cobra.Command, _ []string) error { return a.ready(cmd.Context(), all) },
 	}
+	cmd.Flags().BoolVar(&all, "all", false, "every proof on a line of its own, with its reason")
+	return cmd
 }
 
 type readyDocument struct {
-	MayEnergise bool            `json:"may_energise"`
-	Practice    bool            `json:"practice"`
-	Proofs      []proofDocument `json:"proofs"`
-	OpenItems   []string        `json:"open_items"`
-	Reasons     []string        `json:"reasons"`
+	MayEnergise bool             `json:"may_energise"`
+	Permit      *permitDocument  `json:"permit,omitempty"` // in force
+	Practice    bool             `json:"practice"`
+	Proofs      []proofDocument  `json:"proofs"`
+	OpenItems   []itemDocument   `json:"open_items"`
+	Reasons     []string         `json:"reasons"`
+	Retest      []retestDocument `json:"retest"`
+	Minutes     int              `json:"minutes"` // an estimate
 }
 
 type proofDocument struct {
@@ -48,11 +55,12 @@ type proofDocument struct {
 	Reason    string   `json:"reason,omitempty"`
 	Run       string   `json:"run,omitempty"`
 	Until     string   `json:"until,omitempty"`
+	Owed      []string `json:"owed,omitempty"` // items to be tested again; "" is what stands in no loop
 }
 
 // ready answers whether power may come on. A folder without a log has no
 // proofs; that is an answer, not an error.
-func (a *app) ready(ctx context.Context) error {
+func (a *app) ready(ctx context.Context, all bool) error {
 	s, err := a.read(ctx)
 	if err != nil {
 		return err
@@ -68,7 +76,7 @@ func (a *app) ready(ctx context.Context) error {
 	if a.json {
 		err = a.document(doc)
 	} else {
-		a.printReady(doc)
+		s.printReady(doc, all)
 	}
 	if err == nil && !doc.MayEnergise {
 		return errNo
@@ -77,7 +85,25 @@ func (a *app) ready(ctx context.Context) error {
 }
 
 func (s *session) readyJSON(proofs []readiness.Proof, reasons []string) readyDocument {
-	doc := readyDocument{MayEnergise: len(reasons) == 0, Practice: s.practice, Proofs: []proofDocument{}, OpenItems: []string{}, Reasons: reasons}
+	doc := readyDocument{MayEnergise: len(reasons) == 0, Practice: s.practice, Proofs: []proofDocument{}, OpenItems: []itemDocument{}, Reasons: reasons,
+		Retest: []retestDocument{}}
+	for _, i := range readiness.OpenItems(s.facts()) {
+		doc.OpenItems = append(doc.OpenItems, itemJSON(i))
+	}
+	for _, n := range readiness.Nonconformances(s.facts()) {
+		if n.Open != "" {
+			doc.OpenItems = append(doc.OpenItems, nonconformanceJSON(n))
+		}
+	}
+	if g := s.record.InForce(s.now()); g != nil {
+		p := s.grantJSON(g)
+		doc.Permit = &p
+	}
+	steps, _ := readiness.RetestPlan(proofs)
+	for _, r := range steps {
+		doc.Retest = append(doc.Retest, retestJSON(r))
+		doc.Minutes += r.Minutes
+	}
 	for _, p := range proofs {
 		doc.Proofs = append(doc.Proofs, proofJSON(p))
 	}
@@ -102,6 +128,16 @@ func (s *session) unready(proofs []readiness.Proof) []string {
 	if required == 0 {
 		reasons = append(reasons, "no proof is required of this car: nothing says that power may come on")
 	}
+	for _, i := range readiness.OpenItems(s.facts()) {
+		if i.Blocks {
+			reasons = append(reasons, fmt.Sprintf("item %s is open: %s", i.ID(), i.Text))
+		}
+	}
+	for _, n := range readiness.Nonconformances(s.facts()) {
+		if n.Open != "" {
+			reasons = append(reasons, fmt.Sprintf("nonconformance %s (%s) is open: %s", n.ID(), n.Procedure, n.Open))
+		}
+	}
 	for _, m := range s.history.Runs() {
 		if !m.Closed() && !m.Abandoned() {
 			what := "is not finished"
@@ -116,43 +152,12 @@ func (s *session) unready(proofs []readiness.Proof) []string {
 
 func proofJSON(p readiness.Proof) proofDocument {
 	d := proofDocument{ID: p.Proof, State: string(p.State), Stage: p.Stage, Procedure: p.Procedure, Required: p.Required,
-		Parts: append([]string{}, p.Parts...), Reason: p.Reason, Run: p.Run}
+		Parts: append([]string{}, p.Parts()...), Reason: p.Reason, Run: p.Run}
+	if !p.OK() {
+		d.Owed = p.Owed()
+	}
 	if !p.Until.IsZero() {
 		d.Until = p.Until.Format(time.DateOnly)
 	}
 	return d
-}
-
-func (a *app) printReady(d readyDocument) {
-	if d.Practice {
-		a.printf("PRACTICE - never evidence\n")
-	}
-	if d.MayEnergise {
-		a.printf("power may come on: every required proof holds\n\n")
-	} else {
-		a.printf("power may NOT come on\n\n")
-	}
-	stage := ""
-	for _, p := range d.Proofs {
-		if p.Stage != stage {
-			stage = p.Stage
-			a.printf("stage %s\n", stage)
-		}
-		name := p.ID
-		if !p.Required {
-			name += " (not required)"
-		}
-		line := fmt.Sprintf("  %-34s %-14s %s", name, p.State, p.Reason)
-		if p.Until != "" {
-			line += " until " + p.Until
-		}
-		a.printf("%s\n", strings.TrimRight(line, " "))
-	}
-	if !d.MayEnergise {
-		a.printf("\nin the way:\n")
-		for _, r := range d.Reasons {
-			a.printf("  - %s\n", r)
-		}
-	}
-	a.printf("\nTested, with these results, in this state, at this time; not more. Local codes,\nthe rule book in force, the maker's instructions and licensed people come first.\n")
 }

@@ -55,6 +55,12 @@ func (a *app) resume(ctx context.Context, id, answers string) error {
 			return diag.Bad("go on without --answers", "run %s is a real run: it cannot be answered from a file", m.ID())
 		}
 	}
+	if p := m.Plan(); p.Live && !m.Start().Rehearsal {
+		who := append([]string{m.Start().Operator, m.Start().Witness, m.Start().Releaser}, m.Start().Others...)
+		if no := s.record.Sanctioned(p.Procedure, p.Stage, who, s.now()); no != "" {
+			a.warnf("%s; make safe, and go on with a sanction", no)
+		}
+	}
 	m.Interrupted()
 	d := s.driver(m.Plan(), file)
 	if t, ok := d.(*terminal); ok {

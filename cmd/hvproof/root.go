@@ -42,6 +42,7 @@ EXIT STATUS
 	for _, build := range []func(*app) *cobra.Command{
 		newDemoCommand, newInitCommand, newCheckCommand, newLimitsCommand, newPlanCommand,
 		newRunCommand, newResumeCommand, newReadyCommand,
+		newReworkCommand, newItemCommand, newPermitCommand,
 		newLogCommand, newShowCommand, newReportCommand, newVerifyCommand,
 		newPersonCommand, newInstrumentCommand,
 	} {

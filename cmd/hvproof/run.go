@@ -27,6 +27,7 @@ type runFlags struct {
 	operator, witness, releaser string
 	others                      []string
 	with                        []string // ROLE=INSTRUMENT
+	retest                      bool     // only what is owed
 }
 
 func (f *runFlags) add(cmd *cobra.Command) {
@@ -47,6 +48,10 @@ func newRunCommand(a *app) *cobra.Command {
 entry. At every prompt "stop" stops and shows how to make safe, "leave" leaves
 the run to be resumed, "why" explains the limits.
 
+With --retest only what is owed is walked: the items whose proof does not hold,
+and what stands in no loop around them. The log keeps the plan as it was cut
+down; proofs are put together from the newest passed run of each item.
+
 With --answers the run is unattended. In a practice folder it is practice; in
 any other folder it is stored as a rehearsal and proves nothing.
 
@@ -57,6 +62,7 @@ EXIT STATUS
 		RunE: func(cmd *cobra.Command, args []string) error { return a.run(cmd.Context(), args[0], f) },
 	}
 	f.add(cmd)
+	cmd.Flags().BoolVar(&f.retest, "retest", false, "only the items that are owed: one contactor, not all")
 	return cmd
 }
 
@@ -103,11 +109,6 @@ func (s *session) perform(folder *carfolder.Folder, procedure string, f runFlags
 	if err != nil {
 		return performance{}, err
 	}
-	if file != nil {
-		if err := file.check(start.Plan); err != nil {
-			return performance{}, err
-		}
-	}
 	p := performance{plan: start.Plan, refused: s.refusals(start, folder)}
 	if len(p.refused) > 0 {
 		return p, nil
@@ -135,6 +136,17 @@ func (s *session) prepare(folder *carfolder.Folder, procedure string, f runFlags
 	if err != nil {
 		return run.Start{}, err
 	}
+	if file != nil {
+		if err := file.check(p); err != nil {
+			return run.Start{}, err
+		}
+	}
+	whole := p
+	if f.retest {
+		if p, err = s.cutDown(folder, p); err != nil {
+			return run.Start{}, err
+		}
+	}
 	start := run.Start{Plan: p, Practice: s.practice, Rehearsal: file != nil && !s.practice,
 		Operator: f.operator, Witness: f.witness, Releaser: f.releaser, Others: f.others,
 		Instruments: map[string]string{}, Date: s.now().Format(time.DateOnly)}
@@ -146,7 +158,7 @@ func (s *session) prepare(folder *carfolder.Folder, procedure string, f runFlags
 	if err := s.choosePeople(&start); err != nil {
 		return start, err
 	}
-	return start, s.chooseInstruments(&start, folder, f, file)
+	return start, s.chooseInstruments(&start, whole, folder, f, file)
 }
 
 func first(words ...string) string {
@@ -183,8 +195,10 @@ func (s *session) choosePeople(start *run.Start) error {
 	return nil
 }
 
-// chooseInstruments settles which meter takes the readings of each role.
-func (s *session) chooseInstruments(start *run.Start, folder *carfolder.Folder, f runFlags, file *answersFile) error {
+// chooseInstruments settles which meter takes the readings of each role. A
+// meter may be named for any role of the whole procedure, also where the plan
+// is cut down.
+func (s *session) chooseInstruments(start *run.Start, whole *plan.Plan, folder *carfolder.Folder, f runFlags, file *answersFile) error {
 	chosen := map[string]string{}
 	if file != nil {
 		for role, id := range file.instruments {
@@ -199,10 +213,11 @@ func (s *session) chooseInstruments(start *run.Start, folder *carfolder.Folder, 
 		chosen[role] = id
 	}
 	roles := run.Roles(start.Plan)
+	known := run.Roles(whole)
 	for role := range chosen {
-		if !slices.Contains(roles, role) {
-			hint := "its roles: " + strings.Join(roles, ", ")
-			if len(roles) == 0 {
+		if !slices.Contains(known, role) {
+			hint := "its roles: " + strings.Join(known, ", ")
+			if len(known) == 0 {
 				hint = "it needs no instruments"
 			}
 			return diag.Bad(hint, "no step of %s asks for the role %q", start.Plan.Procedure, role)
@@ -249,6 +264,12 @@ func (s *session) refusals(start run.Start, folder *carfolder.Folder) []string {
 	for _, m := range s.history.Runs() {
 		if !m.Closed() && m.Outcome() == run.Failed {
 			why = append(why, fmt.Sprintf("run %s (%s) is not signed out: hvproof resume %s", m.ID(), m.Plan().Procedure, m.ID()))
+		}
+	}
+	if start.Plan.Live && !start.Rehearsal { // at a rehearsal nobody is at a car
+		who := append([]string{start.Operator, start.Witness, start.Releaser}, start.Others...)
+		if no := s.record.Sanctioned(start.Plan.Procedure, start.Plan.Stage, who, s.now()); no != "" {
+			why = append(why, no)
 		}
 	}
 	return append(why, readiness.Unmet(s.facts(), folder.Requirements(s.practice), start.Plan, s.now())...)
@@ -322,7 +343,7 @@ func mark(start run.Start) string {
 
 func (s *session) driver(p *plan.Plan, file *answersFile) driver {
 	if file != nil {
-		return &answersDriver{app: s.app, file: file, used: map[string]int{}}
+		return &answersDriver{app: s.app, file: file, used: map[string]int{}, cut: len(p.Retest) > 0}
 	}
 	return newTerminal(s.app, nil)
 }

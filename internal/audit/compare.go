@@ -19,13 +19,32 @@ type comparison struct {
 // compare remarks on every way in which a run asked for less than its
 // baseline, and on every other input.
 func (a *Audit) compare(base, now *run.Machine) {
-	c := &comparison{a, base, now, base.Plan(), now.Plan()}
+	c := &comparison{a, base, now, alike(base.Plan(), now.Plan()), now.Plan()}
 	c.whole()
 	c.proofs()
 	c.steps()
 	c.ruleSets()
 	c.inputs()
 	c.compareMeters()
+}
+
+// alike cuts the baseline's plan down as a retest was: what a retest leaves out
+// was not deleted. Within the items that it walks, everything is compared.
+func alike(base, now *plan.Plan) *plan.Plan {
+	if len(now.Retest) == 0 {
+		return base
+	}
+	var items []string
+	for _, item := range base.ItemList() {
+		if slices.Contains(now.Retest, item) {
+			items = append(items, item)
+		}
+	}
+	cut, err := base.Restrict(items)
+	if err != nil {
+		return base // cannot be: the items are the plan's own
+	}
+	return cut
 }
 
 func (c *comparison) remark(code, format string, args ...any) {

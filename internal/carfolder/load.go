@@ -16,6 +16,7 @@ import (
 	"hvproof/internal/measure"
 	"hvproof/internal/plan"
 	"hvproof/internal/procedure"
+	"hvproof/internal/readiness"
 	"hvproof/internal/rework"
 	"hvproof/internal/rules"
 	"hvproof/internal/vehicle"
@@ -32,7 +33,8 @@ type Folder struct {
 	Contacts    []Contact
 	Rework      *rework.Book
 
-	files []plan.File
+	files        []plan.File
+	requirements map[bool][]readiness.Requirement // by practice
 }
 
 // Load reads every file of the car folder dir. The list holds all faults of

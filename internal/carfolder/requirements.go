@@ -18,6 +18,16 @@ import (
 // Required are those that vehicle.yaml names; where it names none, all of the
 // program's own of stages A to D.
 func (f *Folder) Requirements(practice bool) []readiness.Requirement {
+	if f.requirements == nil {
+		f.requirements = map[bool][]readiness.Requirement{}
+	}
+	if f.requirements[practice] == nil {
+		f.requirements[practice] = f.require(practice)
+	}
+	return slices.Clone(f.requirements[practice])
+}
+
+func (f *Folder) require(practice bool) []readiness.Requirement {
 	named, stated := f.Vehicle.Required()
 	shipped := shippedProofs()
 	isRequired := func(proof string) bool {

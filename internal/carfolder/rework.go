@@ -28,15 +28,15 @@ func (f *Folder) readRework(all *diag.List) {
 	all.Append(faults)
 }
 
-// ProofParts gives the proofs of the folder with all parts that their
-// procedures' steps are about, for [rework.Book.Effects].
+// ProofParts gives the proofs of the folder with the parts that they are
+// about, for [rework.Book.Effects].
 func (f *Folder) ProofParts(practice bool) []rework.Proof {
 	var out []rework.Proof
 	for _, r := range f.Requirements(practice) {
 		if r.Today == nil || r.Today.NotApplicable != "" {
 			continue
 		}
-		out = append(out, rework.Proof{ID: r.Proof, Parts: r.PartsTouched()})
+		out = append(out, rework.Proof{ID: r.Proof, Parts: r.Parts()})
 	}
 	return out
 }

@@ -25,7 +25,13 @@ type OpenItem struct {
 // Joint is the kind of an item that torque and mark close.
 const Joint = "joint"
 
-// ItemKinds are the sorts of things that are opened by hand.
+// stepItem is the kind of an item that a failed step has opened, sealItem that
+// of a seal that work has opened.
+const (
+	stepItem = "step"
+	sealItem = "seal"
+)
+
 var itemKinds = []string{Joint, "cover", "temporary link", "borrowed part", "seal", "tool", "other"}
 
 // ItemKinds gives the sorts of things that are opened by hand.
@@ -38,7 +44,8 @@ func (i *OpenItem) ID() string { return fmt.Sprintf("i%d", i.Index) }
 // hand and not closed, and every step left failed whose procedure lets the run
 // go on (if_failed: note) and that has not passed since. A joint closes by
 // itself once a later run of a procedure that proves joints has its torque and
-// mark.
+// mark. A seal that work has opened is there until the car was presented again;
+// it does not keep power off.
 func OpenItems(l Log) []*OpenItem {
 	led := &l.Record.ledger
 	var out []*OpenItem
@@ -59,7 +66,7 @@ func OpenItems(l Log) []*OpenItem {
 				if !slices.Contains(order, key) {
 					order = append(order, key)
 				}
-				steps[key] = &OpenItem{Ref: Ref{start.Origin, a.Index, a.Leaf}, Kind: "step", Parts: s.Step.Parts, Blocks: true,
+				steps[key] = &OpenItem{Ref: Ref{start.Origin, a.Index, a.Leaf}, Kind: stepItem, Parts: s.Step.Parts, Blocks: true,
 					Text: fmt.Sprintf("%s, %s: %s", m.Plan().Procedure, s.Step.Path, a.Said(s.Step)), Opened: a.Time, By: a.Signer}
 			}
 		}
@@ -67,6 +74,11 @@ func OpenItems(l Log) []*OpenItem {
 	for _, i := range led.items {
 		if _, done := led.closed[i.Leaf]; !done && !(i.Kind == Joint && jointDone(l, i)) {
 			out = append(out, i)
+		}
+	}
+	for _, w := range l.Record.works {
+		if _, done := led.closed[w.Leaf]; w.Seal != "" && !done {
+			out = append(out, &OpenItem{Ref: w.Ref, Kind: sealItem, Parts: w.Parts, Opened: w.Time, By: w.Signer, Text: "seal opened, present again: " + w.Seal})
 		}
 	}
 	for _, key := range order {

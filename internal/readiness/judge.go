@@ -56,8 +56,9 @@ type piece struct {
 	parts []string
 }
 
-// pieces takes today's plan apart. Parts that the proof claims and no step
-// names belong to every item.
+// pieces takes today's plan apart. Only the parts that the proof claims count:
+// a step that proves a part dead is not about that part. Claimed parts that no
+// step names belong to every item.
 func pieces(p *plan.Plan, claimed []string) []piece {
 	byItem := map[string]*piece{}
 	var out []*piece
@@ -73,7 +74,8 @@ func pieces(p *plan.Plan, claimed []string) []piece {
 			continue
 		}
 		q := byItem[s.Item()]
-		q.steps, q.parts = append(q.steps, i), union(q.parts, s.Parts)
+		about := slices.DeleteFunc(slices.Clone(s.Parts), func(part string) bool { return !slices.Contains(claimed, part) })
+		q.steps, q.parts = append(q.steps, i), union(q.parts, about)
 		around[s.Item()] = s.Items
 		named = union(named, s.Parts)
 	}

@@ -34,19 +34,12 @@ type Requirement struct {
 	Fault     string     // why there is no plan today
 }
 
-// PartsTouched gives every part that the proof is about: those it claims and
-// those that steps name.
-func (r Requirement) PartsTouched() []string {
+// Parts gives the parts that the proof is about, as its procedure claims them.
+func (r Requirement) Parts() []string {
 	if r.Today == nil {
 		return nil
 	}
-	out := slices.Clone(parts(r.Today, r.Proof))
-	for i := range r.Today.Steps {
-		if s := &r.Today.Steps[i]; s.NotApplicable == "" {
-			out = union(out, s.Parts)
-		}
-	}
-	return out
+	return slices.Clone(parts(r.Today, r.Proof))
 }
 
 func union(out, more []string) []string {
@@ -62,7 +55,6 @@ func union(out, more []string) []string {
 type Proof struct {
 	Requirement
 	State  State
-	Parts  []string
 	Reason string    // one sentence; also where it holds with a reservation
 	Run    string    // the newest run that it rests on, empty if none
 	Until  time.Time // zero: until work on a part
@@ -134,7 +126,6 @@ func (j *judge) proof(r Requirement) Proof {
 		p.Reason = r.Fault
 		return p
 	}
-	p.Parts = parts(r.Today, r.Proof)
 	if r.Today.NotApplicable != "" {
 		p.State, p.Reason = NotApplicable, r.Today.NotApplicable
 		return p

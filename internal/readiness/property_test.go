@@ -101,7 +101,7 @@ func TestPropertyWorkVoids(t *testing.T) {
 		works := w.log.Record.Works()
 		last := works[len(works)-1]
 		for _, p := range w.proofs(reqs) {
-			about := part == rework.Whole || slices.Contains(p.PartsTouched(), part) || p.Proof == "isolation_whole" && rework.IsHV(part)
+			about := part == rework.Whole || slices.Contains(p.Parts(), part) || p.Proof == "isolation_whole" && rework.IsHV(part)
 			if _, kept := last.Keeps[p.Proof]; about && !kept && p.OK() {
 				t.Fatalf("%s holds after %s on %s", p.Proof, last.Kind, part)
 			}

@@ -126,7 +126,7 @@ func (w *world) drive(m *run.Machine, wrong []string, read map[string]string) {
 func (w *world) work(book *rework.Book, car rework.Car, kind string, parts []string, reqs []readiness.Requirement) {
 	var proofs []rework.Proof
 	for _, r := range reqs {
-		proofs = append(proofs, rework.Proof{ID: r.Proof, Parts: r.PartsTouched()})
+		proofs = append(proofs, rework.Proof{ID: r.Proof, Parts: r.Parts()})
 	}
 	b := entry.Body{Kind: entry.Rework}
 	b.Add("text", kind)

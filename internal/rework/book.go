@@ -14,6 +14,7 @@ type Book struct {
 	tests map[string][]string // short name: proofs
 	order []string            // short names in file order
 	every []verdict
+	stand []verdict
 	works []Work
 }
 
@@ -57,6 +58,7 @@ type (
 		Format string                          `yaml:"format" validate:"required,oneof=1"`
 		Tests  yamlfile.Map[[]yamlfile.Scalar] `yaml:"tests" validate:"required"`
 		Every  yamlfile.Map[yamlfile.Scalar]   `yaml:"every_hv_part"`
+		Stand  yamlfile.Map[yamlfile.Scalar]   `yaml:"stands"`
 		Work   yamlfile.Map[workShape]         `yaml:"work" validate:"required"`
 	}
 	workShape struct {
@@ -84,6 +86,7 @@ func Parse(f *yamlfile.File) (*Book, diag.List) {
 	}
 	p := parser{f, &faults, b}
 	b.every = p.verdicts(shape.Every, Void)
+	b.stand = p.verdicts(shape.Stand, Keep)
 	for _, k := range shape.Work.Keys() {
 		s, _ := shape.Work.Get(k.Text)
 		if !id.MatchString(k.Text) {

@@ -15,6 +15,7 @@
 //	  weld_check: [weld_check]
 //	  emergency_off: [shutdown_low_energy, emergency_off]
 //	every_hv_part: {isolation_whole: any HV part that was touched may leak}
+//	stands: {design_review: it is about the drawing}
 //	work:
 //	  contactor_swapped:
 //	    title: contactor swapped
@@ -29,5 +30,5 @@
 // where the touched part is, and that is not in the test's path or box. keep
 // stands although the lists may meet. only names the parts of a voided test
 // that are to be repeated. A test that a work does not name is void where the
-// lists meet. Items of also are touched, too, where the car has them.
+// lists meet, but for those under stands, which no work makes void. Items of also are touched, too, where the car has them.
 package rework

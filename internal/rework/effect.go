@@ -86,6 +86,11 @@ func (b *Book) effect(w Work, t touch, p Proof, proofs []Proof) (Effect, bool) {
 			return Effect{}, false
 		}
 	}
+	for _, v := range b.stand {
+		if slices.Contains(tests, v.test) {
+			return Effect{Kept: true, Reason: v.reason}, len(t.direct(p.Parts)) > 0
+		}
+	}
 	for _, v := range b.every {
 		if t.hv && slices.Contains(tests, v.test) {
 			return Effect{Reason: v.reason}, true
@@ -181,10 +186,7 @@ func (t touch) placed(parts []string) bool {
 
 // home gives the part in whose box a part lies, "" where the file is silent.
 func (t touch) home(part string) string {
-	collection, name, ok := strings.Cut(part, ".")
-	if !ok {
-		return ""
-	}
+	collection, name, _ := strings.Cut(part, ".")
 	parts := t.car.Parts()
 	within := func(text string) string {
 		if slices.Contains(parts, "packs."+text) {
@@ -198,6 +200,8 @@ func (t touch) home(part string) string {
 	switch collection {
 	case "packs":
 		return part
+	case "precharge":
+		return within(t.car.Text("precharge.from"))
 	case "contactors":
 		return within(t.car.Text(part + ".pack"))
 	case "joints":
