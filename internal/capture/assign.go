@@ -222,7 +222,7 @@ func (l *layout) whole(c int) bool {
 		if parts == nil {
 			continue
 		}
-		if t := classify(parts[c], l.mark, false, 0); t.kind == isNumber && t.exp != 0 {
+		if t := l.classify(parts[c]); t.kind == isNumber && t.exp != 0 {
 			return false
 		}
 	}

@@ -222,7 +222,7 @@ func (s *source) readCAN(opt Options) (*Waveform, error) {
 	var known *diag.Error
 	switch {
 	case errors.Is(err, errLongLine):
-		return nil, g.fault(g.lines+1, "is this a candump log?", "a line of more than a million characters")
+		return nil, g.fault(g.lines+1, "is this a candump log?", "a line of more than 250,000 characters")
 	case errors.As(err, &known):
 		return nil, err
 	case err != nil:

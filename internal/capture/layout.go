@@ -93,7 +93,7 @@ func (l *layout) row(i int) [][]byte {
 		return nil
 	}
 	for _, part := range parts[l.left:] {
-		if !l.mixed && classify(part, l.mark, false, 0).kind == isText {
+		if !l.mixed && l.classify(part).kind == isText {
 			return nil
 		}
 	}
@@ -115,7 +115,7 @@ func (l *layout) firstMixed() {
 		}
 		words := make([]bool, len(parts))
 		for c, part := range parts {
-			words[c] = classify(part, l.mark, l.p.sure, 0).kind == isText
+			words[c] = l.classify(part).kind == isText
 		}
 		if want == nil {
 			want = words
@@ -165,7 +165,7 @@ func (l *layout) sample() {
 			if c < l.left {
 				continue
 			}
-			k := classify(part, l.mark, false, 0).kind
+			k := l.classify(part).kind
 			l.kinds[c][k]++
 			if k == isText {
 				if _, ok := unitOf(string(part)); !ok {
@@ -300,7 +300,7 @@ func (l *layout) rises(c int) bool {
 		if parts == nil {
 			continue
 		}
-		t := classify(parts[c], l.mark, false, 0)
+		t := l.classify(parts[c])
 		if t.kind != isNumber || rows > 0 && t.x < last {
 			return false
 		}
@@ -337,8 +337,11 @@ func (l *layout) assume(format string, a ...any) {
 
 // quick decides whether rows can be read without splitting lines.
 func (l *layout) quick() {
-	l.p.quick = true
+	l.p.quick, l.p.plain = true, true
 	for _, f := range l.p.fields {
+		if f.use != asValue || f.affine {
+			l.p.plain = false
+		}
 		if f.use == asDate || f.use == asUnit || f.unit >= 0 || l.delimiter == ' ' && f.use != asValue {
 			l.p.quick = false
 		}
@@ -364,4 +367,9 @@ func (l *layout) setOrigin() {
 		ns, dated, text = ns+date, true, string(parts[c-1])+" "+text
 	}
 	l.p.origin, l.undated, l.set.Origin = ns, !dated, text
+}
+
+// classify reads a field of the sample.
+func (l *layout) classify(part []byte) token {
+	return classify(part, l.mark, l.opt.Decimal != "", 0)
 }

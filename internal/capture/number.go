@@ -54,7 +54,7 @@ func scan(b []byte, at int, mark byte) (n scanned, next int, ok bool) {
 		i++
 		fraction := i
 		// Eight at a time: most of what a scope writes.
-		if chunk, size := eight(b[i:]); size > 0 {
+		if chunk, size := eight(binary.LittleEndian.Uint64(b[i:])); size > 0 {
 			m = m*scales[size] + chunk
 			i += size
 			if size == 8 {
@@ -87,18 +87,15 @@ func scan(b []byte, at int, mark byte) (n scanned, next int, ok bool) {
 	return n, i, true
 }
 
-// eight gives the number that the leading digits of the first eight bytes of
-// b make, and how many they are.
-func eight(b []byte) (value uint64, size int) {
-	x := binary.LittleEndian.Uint64(b)
+// eight gives the number that the leading digits of eight bytes make, the
+// first in the lowest byte, and how many they are.
+func eight(x uint64) (value uint64, size int) {
 	x ^= 0x3030303030303030
 	// A byte is no digit if it is above 9 now.
 	odd := ((x&0x7f7f7f7f7f7f7f7f + 0x7676767676767676) | x) & 0x8080808080808080
 	size = bits.TrailingZeros64(odd) >> 3
-	if size == 0 {
-		return 0, 0
-	}
-	// Move the digits to the top: leading zeros are worth nothing.
+	// Move the digits to the top: leading zeros are worth nothing. A shift by
+	// 64 leaves nothing, as it should.
 	x <<= uint(8-size) * 8
 	x = x*10 + x>>8
 	return ((x&0x000000ff000000ff)*0x000f424000000064 +

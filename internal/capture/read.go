@@ -63,7 +63,7 @@ func (s *source) readText(opt Options) (*Waveform, error) {
 	var known *diag.Error
 	switch {
 	case errors.Is(err, errLongLine):
-		return nil, t.fault(t.lines, "", "a line of more than a million characters", "is this a capture?")
+		return nil, t.fault(t.lines, "", "a line of more than 250,000 characters", "is this a capture?")
 	case errors.As(err, &known):
 		return nil, err
 	case err != nil:

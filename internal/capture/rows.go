@@ -50,6 +50,9 @@ type parser struct {
 	origin int64
 	// quick says that lines may be read without splitting them first.
 	quick bool
+	// plain says that all columns are numbers of which only the power of ten
+	// is off.
+	plain bool
 }
 
 // markAt is a value that is no number.
@@ -141,6 +144,11 @@ func (p *parser) rowsFrom(k *block, i int) int {
 	b, size, fields, delimiter, mark := k.data, k.size, p.fields, p.delimiter, p.mark
 	if k.cut {
 		size = 1 + bytes.LastIndexByte(b[:size-1], '\n') // the last line has its own rule
+	}
+	if p.plain {
+		if next := p.numbersFrom(k, i, size); next > i {
+			return next
+		}
 	}
 	last := len(fields) - 1
 	row := k.rows

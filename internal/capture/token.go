@@ -78,7 +78,7 @@ func classify(field []byte, mark byte, sure bool, shift int) token {
 
 // plainNumber reads digits with mark as the decimal mark.
 func plainNumber(field []byte, mark byte, shift int) (token, bool) {
-	if len(field) > 100 {
+	if len(field) > 400 {
 		return token{}, false
 	}
 	var room [128]byte
