@@ -43,7 +43,8 @@ EXIT STATUS
 		newDemoCommand, newInitCommand, newCheckCommand, newLimitsCommand, newPlanCommand,
 		newRunCommand, newResumeCommand, newReadyCommand,
 		newReworkCommand, newItemCommand, newPermitCommand,
-		newLogCommand, newShowCommand, newReportCommand, newVerifyCommand,
+		newCaptureCommand, newLogCommand, newShowCommand, newReportCommand, newVerifyCommand,
+		newBundleCommand, newCountersignCommand, newExportCommand,
 		newPersonCommand, newInstrumentCommand,
 	} {
 		root.AddCommand(build(a))

@@ -31,7 +31,7 @@ type Style int
 
 // The styles.
 const (
-	Solid  Style = iota // what was measured first
+	Solid  Style = iota // what was measured: wide, so that a fit shows on it
 	Grey                // another measured curve
 	Thin                // a third
 	Dashed              // a fit

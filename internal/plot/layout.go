@@ -20,11 +20,14 @@ const (
 	row        = 11.5 // of the list of marks
 )
 
-var dashes = map[Style][]float64{Dashed: {5, 3}, Dotted: {1.2, 2.4}}
-var widths = map[Style]float64{Solid: 1.1, Grey: 1.6, Thin: 0.6, Dashed: 0.8, Dotted: 1}
-var greys = map[Style]float64{Grey: 0.62, Thin: 0.25}
+// The measured curve is wide and grey, so that a black fit shows on it.
+var (
+	dashes = map[Style][]float64{Dashed: {5, 3}, Dotted: {1.2, 2.4}}
+	widths = map[Style]float64{Solid: 2, Grey: 0.9, Thin: 0.5, Dashed: 0.9, Dotted: 1.1}
+	greys  = map[Style]float64{Solid: 0.55, Grey: 0.3, Thin: 0.2}
+)
 
-// Draw lays the chart out on a page of a width and height in points.
+// Draw lays the chart out on a page of a width and at most a height in points.
 func (c Chart) Draw(width, height float64) Drawing {
 	d := Drawing{Width: width, Height: height, Title: c.Title}
 	d.Texts = append(d.Texts, Text{X: left, Y: 14, Size: normalSize, Bold: true, Text: c.Title})
@@ -41,6 +44,7 @@ func (c Chart) Draw(width, height float64) Drawing {
 	for _, p := range c.Panels {
 		y = p.draw(&d, x, y, each, &number)
 	}
+	d.Height = math.Min(height, y)
 	return d
 }
 

@@ -14,10 +14,7 @@ type Car struct {
 	MaxVoltage          quantity.Range // V, highest of the car
 	DischargeTau        quantity.Range // s
 	DischargeResistance quantity.Range // Ω, everything that discharges the link
-	DischargeTime       quantity.Range // s, computed, full charge to DischargeTo
-	DischargeTo         quantity.Range // V that counts as discharged
 	DischargeWithin     quantity.Range // s allowed
-	ReleaseTime         quantity.Range // s, of the contactors, with what is across the coils
 
 	Packs  []string                  // names of the packs
 	Shares map[string]quantity.Range // 0 to 1, share of each pack
@@ -27,3 +24,52 @@ func stated(r quantity.Range) bool { return r.Hi != 0 }
 
 // overlaps reports whether x ± u and the range have a value in common.
 func overlaps(r quantity.Range, lo, hi float64) bool { return hi >= r.Lo && lo <= r.Hi }
+
+// The car's values that a capture is compared with, by their names in
+// formulas. "*" stands for every pack or contactor.
+var carValues = []struct {
+	name string
+	of   func(c *Car) *quantity.Range
+}{
+	{"precharge.tau", func(c *Car) *quantity.Range { return &c.Tau }},
+	{"precharge.resistance", func(c *Car) *quantity.Range { return &c.Resistance }},
+	{"precharge.target", func(c *Car) *quantity.Range { return &c.Target }},
+	{"precharge.reachable", func(c *Car) *quantity.Range { return &c.Reachable }},
+	{"dc_link.capacitance", func(c *Car) *quantity.Range { return &c.Capacitance }},
+	{"system.max_voltage", func(c *Car) *quantity.Range { return &c.MaxVoltage }},
+	{"discharge.tau", func(c *Car) *quantity.Range { return &c.DischargeTau }},
+	{"discharge.total_resistance", func(c *Car) *quantity.Range { return &c.DischargeResistance }},
+	{"discharge.allowed_time", func(c *Car) *quantity.Range { return &c.DischargeWithin }},
+}
+
+// shareName is the name of a pack's share.
+func shareName(pack string) string { return "packs." + pack + ".share" }
+
+// CarValues lists the names of all values of a car with these packs that a
+// capture may be compared with.
+func CarValues(packs []string) []string {
+	var out []string
+	for _, v := range carValues {
+		out = append(out, v.name)
+	}
+	for _, p := range packs {
+		out = append(out, shareName(p))
+	}
+	return out
+}
+
+// NewCar takes a car's values by their names; get says whether there is one.
+func NewCar(packs []string, get func(name string) (quantity.Range, bool)) *Car {
+	c := &Car{Packs: packs, Shares: map[string]quantity.Range{}}
+	for _, v := range carValues {
+		if r, ok := get(v.name); ok {
+			*v.of(c) = r
+		}
+	}
+	for _, p := range packs {
+		if r, ok := get(shareName(p)); ok {
+			c.Shares[p] = r
+		}
+	}
+	return c
+}

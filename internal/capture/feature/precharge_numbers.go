@@ -249,6 +249,15 @@ func (p *rise) load() {
 		sum -= p.first.RMS * p.first.RMS * (s.T0(p.end-1) - s.T(from))
 	}
 	e := sum / r.Nominal
+	if c := p.car.Capacitance; stated(c) {
+		// The charge that came through the resistor gives the energy, too.
+		y := s.Y[max(0, p.end-2)]
+		byC := c.Nominal * (p.v*(y-p.ramp.Base) - (y*y-p.ramp.Base*p.ramp.Base)/2)
+		if span := (c.Hi - c.Lo) / 2 / c.Nominal; p.platOK && p.plateau > 0.98*p.v && math.Abs(e-byC) > (tol+span+0.05)*math.Max(e, byC) {
+			p.note("The energy in the resistor was %s if the resistor is as drawn, %s if the capacitance is.", say(e, quantity.Joule), say(byC, quantity.Joule))
+			return
+		}
+	}
 	p.feature("resistor_energy", quantity.Joule, e, e*measure.Combine(tol, 2*p.link.gain()))
 }
 

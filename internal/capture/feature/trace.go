@@ -26,6 +26,7 @@ type trace struct {
 	quantum float64
 	noise   float64 // as scattered, without quantisation
 
+	half  float64            // of the envelope, where the file gives least and greatest values
 	rated measure.MeterRange // of the instrument, zero if not known
 	clock float64            // relative accuracy of times
 }
@@ -47,6 +48,9 @@ func (a *analyst) trace(role Role, r Request) (*trace, error) {
 	t.s = fit.Samples{Y: ch.V}
 	if ch.Axis != nil {
 		t.s.Start, t.s.Step, t.s.Times = ch.Axis.Start, ch.Axis.Step, ch.Axis.Times
+	}
+	if ch.Half != nil {
+		t.half, _ = fit.Samples{Step: 1, Y: ch.Half}.Median()
 	}
 	t.noise, t.quantum = t.s.Noise(), t.s.Quantum()
 	in, ok := r.Instruments[role.Role]
@@ -101,12 +105,13 @@ func (t *trace) gain() float64 {
 	return t.rated.U(t.rated.To) / t.rated.To
 }
 
-// step gives the half-width that the converter's step leaves for a level.
+// step gives the half-width that the converter's step, and an envelope,
+// leave for a level.
 func (t *trace) step() float64 {
 	if t.noise >= 0.5*t.quantum {
-		return 0
+		return t.half
 	}
-	return t.quantum / 2
+	return t.half + t.quantum/2
 }
 
 // level gives the mean of the samples from ≤ i < to, and its half-width
