@@ -245,6 +245,9 @@ func (p *rise) load() {
 		}
 		last = d
 	}
+	if p.t0Seen { // up to the first sample after the start
+		sum += (p.v - p.ramp.Base) * (p.v - p.ramp.Base) * math.Max(0, s.T(from)-p.t0)
+	}
 	if p.first.RMS > 0 { // noise adds its square
 		sum -= p.first.RMS * p.first.RMS * (s.T0(p.end-1) - s.T(from))
 	}
@@ -258,7 +261,7 @@ func (p *rise) load() {
 			return
 		}
 	}
-	p.feature("resistor_energy", quantity.Joule, e, e*measure.Combine(tol, 2*p.link.gain()))
+	p.feature("resistor_energy", quantity.Joule, e, e*measure.Combine(tol, 2*p.link.gain(), 2*p.vU/p.v, s.Interval()/math.Max(p.first.Tau, s.Interval())))
 }
 
 // tauOfParts gives R·C: with a resistive load the time constant is shorter by

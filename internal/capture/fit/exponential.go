@@ -90,6 +90,9 @@ func (e Exponential) functional(c [3]float64) (se, quantum float64) {
 	if e.TauSE > 0 && e.Systematic > 0 { // what a misfit does to Tau it does to all
 		se = math.Hypot(se, math.Abs(c[2])*e.misfit()/2)
 	}
+	if e.Systematic > 0.5*e.Quantum {
+		se = math.Hypot(se, c[0]*e.Systematic)
+	}
 	return se, e.quantumOf(c)
 }
 
