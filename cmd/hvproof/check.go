@@ -17,10 +17,12 @@ func newCheckCommand(a *app) *cobra.Command {
 		Use:   "check",
 		Short: "check every file of the car folder",
 		Long: `Checks every file of the car folder and reports all faults, each with its place,
-what is wrong and what would be right.
+what is wrong and what would be right. Then says what arithmetic alone refuses:
+every check of the design review, at the worst corner of the car's tolerances,
+with its numbers.
 
 EXIT STATUS
-  0 no faults (there may be warnings), 2 faults`,
+  0 no faults (there may be warnings), 1 desk checks refuse, 2 faults of files`,
 		Args: noArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error { return a.check(cmd.Context()) },
 	}
@@ -36,26 +38,40 @@ type problemDocument struct {
 }
 
 // check reports every problem of every file.
-func (a *app) check(context.Context) error {
+func (a *app) check(ctx context.Context) error {
 	dir, err := a.findFolder()
 	if err != nil {
 		return err
 	}
 	folder, problems := carfolder.Load(dir)
+	refused := false
+	if !problems.Errors() {
+		_, desk := folder.Desk()
+		now, err := a.time(ctx)
+		if err != nil {
+			return err
+		}
+		problems.Append(desk)
+		problems.Append(folder.Protection(now))
+		refused = slices.ContainsFunc(problems, func(p diag.Problem) bool { return p.Severity == diag.Refusal })
+	}
 	if a.json {
 		docs := []problemDocument{}
 		for _, p := range problems {
 			docs = append(docs, problemJSON(p))
 		}
-		if err := a.document(map[string]any{"ok": !problems.Errors(), "problems": docs}); err != nil {
+		if err := a.document(map[string]any{"ok": !problems.Errors() && !refused, "problems": docs}); err != nil {
 			return err
 		}
 	} else {
 		a.printf("%s", problemLines(problems))
 		a.printf("%s\n", summary(folder, problems))
 	}
-	if problems.Errors() {
+	switch {
+	case problems.Errors():
 		return errFaults
+	case refused:
+		return errNo
 	}
 	return nil
 }
@@ -64,11 +80,7 @@ func (a *app) check(context.Context) error {
 var errFaults = &diag.Error{Class: diag.ClassBadInput}
 
 func problemJSON(p diag.Problem) problemDocument {
-	d := problemDocument{File: p.File, Line: p.Line, Column: p.Column, Severity: "error", Message: p.Message, Hint: p.Hint}
-	if p.Severity == diag.Warning {
-		d.Severity = "warning"
-	}
-	return d
+	return problemDocument{File: p.File, Line: p.Line, Column: p.Column, Severity: p.Severity.String(), Message: p.Message, Hint: p.Hint}
 }
 
 // problemLines prints problems, each with its source line and a caret.
@@ -76,8 +88,8 @@ func problemLines(problems diag.List) string {
 	var b strings.Builder
 	for _, p := range problems {
 		b.WriteString(p.Error())
-		if p.Severity == diag.Warning {
-			b.WriteString(" (warning)")
+		if p.Severity != diag.Fault {
+			b.WriteString(" (" + p.Severity.String() + ")")
 		}
 		b.WriteString("\n")
 		if x := p.Excerpt(); x != "" {
@@ -98,11 +110,13 @@ func faultyFiles(problems diag.List) error {
 
 // summary counts what was read and found.
 func summary(folder *carfolder.Folder, problems diag.List) string {
-	faults := 0
+	n := map[diag.Severity]int{}
 	for _, p := range problems {
-		if p.Severity == diag.Fault {
-			faults++
-		}
+		n[p.Severity]++
 	}
-	return fmt.Sprintf("%d files read, %d faults, %d warnings", len(folder.Files()), faults, len(problems)-faults)
+	out := fmt.Sprintf("%d files read, %d faults, %d warnings", len(folder.Files()), n[diag.Fault], n[diag.Warning])
+	if n[diag.Refusal] > 0 {
+		out += fmt.Sprintf(", %d refused at the desk", n[diag.Refusal])
+	}
+	return out
 }

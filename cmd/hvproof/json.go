@@ -3,6 +3,7 @@ package main
 import (
 	"math"
 
+	"hvproof/internal/deskcheck"
 	"hvproof/internal/entry"
 	"hvproof/internal/plan"
 	"hvproof/internal/quantity"
@@ -79,6 +80,28 @@ func boundJSON(b plan.Bound, procedure, step string) boundDocument {
 	}
 	for _, in := range b.Inputs {
 		d.Inputs = append(d.Inputs, inputDocument{in.Name, quantityJSON(in.Lo, in.Dim), quantityJSON(in.Hi, in.Dim)})
+	}
+	return d
+}
+
+// deskDocument is one desk check.
+type deskDocument struct {
+	Procedure   string            `json:"procedure"`
+	Step        string            `json:"step"`
+	Text        string            `json:"text"`
+	Low         *quantityDocument `json:"low,omitempty"`
+	High        *quantityDocument `json:"high,omitempty"`
+	Formula     string            `json:"formula,omitempty"`
+	Substituted string            `json:"substituted,omitempty"`
+	Refused     bool              `json:"refused"`
+	Missing     string            `json:"missing,omitempty"` // which value of the car it lacks
+	IfExceeded  string            `json:"if_exceeded,omitempty"`
+}
+
+func deskJSON(procedure string, c *deskcheck.Check) deskDocument {
+	d := deskDocument{Procedure: procedure, Step: c.Step.Path, Text: c.Step.Text, Refused: len(c.Refused) > 0, Missing: c.Missing, IfExceeded: c.Step.Purpose}
+	if v := c.Value; v != nil {
+		d.Low, d.High, d.Formula, d.Substituted = quantityJSON(v.Lo, v.Dim), quantityJSON(v.Hi, v.Dim), v.Formula, v.Substituted
 	}
 	return d
 }

@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"hvproof/internal/carfolder"
+	"hvproof/internal/deskcheck"
 	"hvproof/internal/diag"
 	"hvproof/internal/plan"
 	"hvproof/internal/quantity"
@@ -37,7 +38,9 @@ Limits are rounded inward and windows outward: paper is never looser than the su
 type limitLine struct {
 	plan.Bound
 	procedure, step string
-	listed          *rules.Listed // of a rule set, nil for a procedure's own
+	listed          *rules.Listed    // of a rule set, nil for a procedure's own
+	part, purpose   string           // of the step
+	check           *deskcheck.Check // of a desk check, on the first of its bounds
 }
 
 // limits prints every limit, or explains one.
@@ -60,18 +63,32 @@ func (a *app) limits(_ context.Context, procedure, explain string) error {
 		}
 	}
 	if a.json {
-		docs := []boundDocument{}
+		docs, desk := []boundDocument{}, []deskDocument{}
 		for _, l := range lines {
+			if l.check != nil {
+				desk = append(desk, deskJSON(l.procedure, l.check))
+			}
+			if l.Kind == 0 {
+				continue // a desk check without a limit
+			}
 			d := boundJSON(l.Bound, l.procedure, l.step)
 			if l.listed != nil {
 				d.Missing, d.NotApplicable, d.Status = l.listed.Missing, l.listed.NotApplicable, string(l.listed.Status)
 			}
 			docs = append(docs, d)
 		}
-		return a.document(map[string]any{"limits": docs})
+		return a.document(map[string]any{"limits": docs, "desk": desk})
 	}
+	page := deskcheck.NewPage(folder.Vehicle)
 	for _, l := range lines {
+		if explain != "" && l.check != nil {
+			a.printPage(page.Check(*l.check))
+			continue
+		}
 		a.printLimit(l, explain != "")
+		if explain != "" && !l.valueless() {
+			a.printPage(background(page, l))
+		}
 	}
 	return nil
 }
@@ -97,14 +114,46 @@ func limitLines(a *app, folder *carfolder.Folder, procedure string) ([]limitLine
 			a.warnf("%s has no plan for this car: %v", id, err)
 			continue
 		}
-		for i := range p.Steps {
-			for _, b := range p.Steps[i].Bounds {
-				out = append(out, limitLine{Bound: b, procedure: id, step: p.Steps[i].Path})
+		checks := map[string]*deskcheck.Check{}
+		if slices.Contains(proofsOf(p), deskcheck.Proof) {
+			for _, c := range deskcheck.Review(p) {
+				checks[c.Step.Path] = &c
 			}
+		}
+		for i := range p.Steps {
+			out = append(out, stepLines(p, &p.Steps[i], checks[p.Steps[i].Path])...)
 		}
 	}
 	return out, nil
 }
+
+// stepLines gives the bounds of one step; a desk check stands on the first of
+// them, or alone where it is not limited.
+func stepLines(p *plan.Plan, s *plan.Step, check *deskcheck.Check) []limitLine {
+	var out []limitLine
+	for i, b := range s.Bounds {
+		l := limitLine{Bound: b, procedure: p.Procedure, step: s.Path, part: strings.Join(s.Parts, " "), purpose: s.Purpose}
+		if i == 0 {
+			l.check = check
+		}
+		out = append(out, l)
+	}
+	if len(out) == 0 && check != nil {
+		out = append(out, limitLine{Bound: plan.Bound{ID: s.Path}, procedure: p.Procedure, step: s.Path, check: check})
+	}
+	return out
+}
+
+func proofsOf(p *plan.Plan) []string {
+	var out []string
+	for _, v := range p.Proves {
+		out = append(out, v.ID)
+	}
+	return out
+}
+
+// valueless reports whether a rule set's limit has no value for this car.
+func (l limitLine) valueless() bool { return l.listed != nil && !l.listed.HasValue() }
 
 // explained gives the lines with an id or a step path.
 func explained(lines []limitLine, what string) ([]limitLine, error) {
@@ -147,6 +196,12 @@ func (a *app) printLimit(l limitLine, full bool) {
 	if by == "" {
 		by = "this procedure"
 	}
+	if l.check != nil {
+		a.printf("%s\n", checkLine(l.check, where))
+		if l.Kind == 0 {
+			return
+		}
+	}
 	switch {
 	case l.listed != nil && l.listed.NotApplicable != "":
 		a.printf("%s\n    not applicable: %s   %s\n", where, l.listed.NotApplicable, by)
@@ -162,7 +217,10 @@ func (a *app) printLimit(l limitLine, full bool) {
 	case !l.Governs:
 		role = "another is stricter"
 	}
-	a.printf("%s\n    %-28s %s, %s\n    = %s\n", where, l.Bound.Bound, by, role, l.Formula)
+	if l.check == nil {
+		a.printf("%s\n", where)
+	}
+	a.printf("    %-28s %s, %s\n    = %s\n", l.Bound.Bound, by, role, l.Formula)
 	if l.Substituted != l.Formula {
 		a.printf("    = %s\n", l.Substituted)
 	}

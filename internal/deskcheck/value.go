@@ -187,18 +187,44 @@ func (e *Names) Find(name string) (Value, bool) {
 }
 
 // Underlying adds to the inputs of a formula what the values of this package
-// among them rest on, so that a frozen plan names the car's own numbers.
+// among them rest on, down to the car's own numbers, so that a frozen plan
+// names those.
 func (e *Names) Underlying(inputs []plan.Input) []plan.Input {
 	out := slices.Clone(inputs)
-	for _, in := range inputs {
-		v, ok := e.Find(in.Name)
-		if !ok {
-			continue
+	for i := 0; i < len(out); i++ {
+		v, ok := e.Find(out[i].Name)
+		if ok {
+			out = append(out, fresh(out, v.Inputs)...)
+		} else if i >= len(inputs) {
+			out = append(out, fresh(out, e.derivedFrom(out[i].Name))...)
 		}
-		for _, u := range v.Inputs {
-			if !slices.ContainsFunc(out, func(o plan.Input) bool { return o.Name == u.Name }) {
-				out = append(out, u)
-			}
+	}
+	return out
+}
+
+// derivedFrom gives what a derived number of the car rests on.
+func (e *Names) derivedFrom(name string) []plan.Input {
+	v, ok := e.Env.Resolve(name)
+	if !ok || v.Derived == nil {
+		return nil
+	}
+	r, err := v.Derived.Eval()
+	if err != nil {
+		return nil
+	}
+	var out []plan.Input
+	for _, in := range r.Inputs {
+		out = append(out, plan.Input{Name: in.Name, Lo: in.Lo + 0, Hi: in.Hi + 0, Dim: in.Dim})
+	}
+	return out
+}
+
+// fresh gives those of some inputs that are not in a list yet.
+func fresh(have, more []plan.Input) []plan.Input {
+	var out []plan.Input
+	for _, u := range more {
+		if !slices.ContainsFunc(have, func(o plan.Input) bool { return o.Name == u.Name }) {
+			out = append(out, u)
 		}
 	}
 	return out

@@ -36,12 +36,18 @@ const (
 	Fault Severity = iota
 	// Warning is told and stops nothing.
 	Warning
+	// Refusal is what arithmetic alone refuses: the file can be used, the car
+	// it describes should not be built so.
+	Refusal
 )
 
-// String gives "error" or "warning", the words of the JSON output.
+// String gives "error", "warning" or "refusal", the words of the JSON output.
 func (s Severity) String() string {
-	if s == Warning {
+	switch s {
+	case Warning:
 		return "warning"
+	case Refusal:
+		return "refusal"
 	}
 	return "error"
 }

@@ -186,7 +186,6 @@ var schema = []field{
 	{pattern: "protection.glove_class", kind: text, example: `"0"`, meaning: "class of the insulating gloves, EN 60903"},
 	{pattern: "protection.glove_tested", kind: text, example: "2026-12-01", meaning: "day on which they were tested"},
 	{pattern: "protection.glove_months", kind: count, example: "6", meaning: "months for which that test holds"},
-	{pattern: "protection.meter_category", kind: text, example: "CAT III", meaning: "measurement category that the shop asks of meters on this car"},
 
 	{pattern: "extra.*", free: true, sense: anyNumber, example: "0.05 Ω", meaning: "the shop's own named numbers, for its own formulas"},
 }

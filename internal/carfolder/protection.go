@@ -1,0 +1,13 @@
+package carfolder
+
+import (
+	"time"
+
+	"hvproof/internal/deskcheck"
+	"hvproof/internal/diag"
+)
+
+// Protection says on a day whether gloves and meters suit the car's voltage.
+func (f *Folder) Protection(day time.Time) diag.List {
+	return deskcheck.Protection(f.Vehicle, f.Instruments, day)
+}
