@@ -430,7 +430,7 @@ func (g *canLog) note(s *source, w *Waveform) {
 		add(NoteRecordings, g.starts[max(g.opt.Recording, 1)-1].line, "the log holds %d recordings; this is number %d", len(g.starts), max(g.opt.Recording, 1))
 	}
 	if g.odd["error"] > 0 {
-		add(NoteErrorFrames, 0, "%d error frames in the log: the bus was disturbed", g.odd["error"])
+		add(NoteErrorFrames, 0, "%s in the log: the bus was disturbed", plural(g.odd["error"], "error frame"))
 	}
 	if g.waiting > 0 {
 		w.SkippedLines++
@@ -447,7 +447,7 @@ func (g *canLog) note(s *source, w *Waveform) {
 		ch := &w.Channels[i]
 		if ch.Axis.Times != nil {
 			if found, longest, _, usual := gaps(ch.Axis.Times, ch.Axis.Digit); found > 0 {
-				add(NoteGap, 0, "%d gaps in signal %q, the longest of %s (usual: %s) before %s", found, ch.Name, seconds(longest.by),
+				add(NoteGap, 0, "%s in signal %q, the longest of %s (usual: %s) before %s", plural(found, "gap"), ch.Name, seconds(longest.by),
 					seconds(usual), seconds(ch.Axis.At(longest.row)))
 			}
 		}
@@ -456,10 +456,10 @@ func (g *canLog) note(s *source, w *Waveform) {
 			n += m.To - m.From
 		}
 		if n > 0 {
-			add(NoteMissing, 0, "%d frames hold no value of signal %q: too short, or marked invalid", n, ch.Name)
+			add(NoteMissing, 0, "%s without a value of signal %q: too short, or marked invalid", plural(n, "frame"), ch.Name)
 		}
 		if ch.Axis.N < fewSamples {
-			add(NoteShort, 0, "only %d samples of signal %q", ch.Axis.N, ch.Name)
+			add(NoteShort, 0, "only %s of signal %q", plural(ch.Axis.N, "sample"), ch.Name)
 		}
 	}
 }

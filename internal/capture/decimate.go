@@ -4,8 +4,8 @@ import "math"
 
 // Decimate gives at most points samples of x(t) and v for drawing, in order.
 // The range is cut into equal parts, and of each its first, least, greatest
-// and last sample are kept: no peak is lost. NaN (a gap in the curve) is kept
-// once per run. Fewer samples than points, or points below 8, give all
+// and last sample are kept: no peak is lost. Of NaN (a gap in the curve) the
+// first in each part is kept. Fewer samples than points, or points below 8, give all
 // indexes. The result are indexes into v, ascending.
 func Decimate(v []float64, points int) []int {
 	if len(v) <= points || points < 8 {

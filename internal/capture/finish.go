@@ -28,7 +28,7 @@ func (t *table) finish() (*Waveform, error) {
 	}
 	t.values(w, from)
 	if n := w.Channels[0].Axis.N; n < fewSamples {
-		t.note(NoteShort, -1, "only %d samples", n)
+		t.note(NoteShort, -1, "only %s", plural(n, "sample"))
 	}
 	w.Notes, w.Skipped, w.SkippedLines = t.notes, t.skipped, t.nskip
 	w.Recordings = t.recordings
@@ -157,18 +157,18 @@ func (t *table) axis(c, from int, noted bool) (*Axis, error) {
 	} else {
 		a.Times = times
 	}
-	if !noted {
-		return a, nil
+	if !noted || a.Times == nil && a.Step > 2*digit {
+		return a, nil // evenly spaced: nothing is repeated or left out
 	}
 	if n := repeated(times); n > 0 {
 		what := "their times are kept as written"
 		if a.Times == nil {
 			what = "they are taken as evenly spaced"
 		}
-		t.note(NoteCoarseTime, -1, "%d samples have the time of the one before, which is written in steps of %s: %s", n, seconds(digit), what)
+		t.note(NoteCoarseTime, -1, "%d of the samples have the time of the one before, which is written in steps of %s: %s", n, seconds(digit), what)
 	}
 	if found, longest, first, usual := gaps(times, digit); found > 0 {
-		t.note(NoteGap, t.line(from+t.unfold(first.row)), "%d gaps in the record, the longest of %s (usual: %s) before line %d", found,
+		t.note(NoteGap, t.line(from+t.unfold(first.row)), "%s in the record, the longest of %s (usual: %s) before line %d", plural(found, "gap"),
 			seconds(longest.by), seconds(usual), t.line(from+t.unfold(longest.row))+1)
 	}
 	return a, nil
@@ -234,11 +234,11 @@ func (t *table) spanNotes(ch *Channel, from int) {
 	}
 	if n := count(ch.Clipped); n > 0 {
 		first, last := ch.Clipped[0], ch.Clipped[len(ch.Clipped)-1]
-		t.note(NoteClipped, t.line(from+t.unfold(first.From)), "channel %q is out of range (%q) from %s to %s, %d samples", ch.Name, first.Text,
-			seconds(ch.Axis.At(first.From)), seconds(ch.Axis.At(last.To-1)), n)
+		t.note(NoteClipped, t.line(from+t.unfold(first.From)), "channel %q is out of range (%q) from %s to %s, %s", ch.Name, first.Text,
+			seconds(ch.Axis.At(first.From)), seconds(ch.Axis.At(last.To-1)), plural(n, "sample"))
 	}
 	if n := count(ch.Missing); n > 0 {
-		t.note(NoteMissing, t.line(from+t.unfold(ch.Missing[0].From)), "%d values of channel %q are missing, the first at %s", n, ch.Name,
+		t.note(NoteMissing, t.line(from+t.unfold(ch.Missing[0].From)), "channel %q: %s missing, the first at %s", ch.Name, plural(n, "value"),
 			seconds(ch.Axis.At(ch.Missing[0].From)))
 	}
 }
@@ -287,4 +287,12 @@ func (t *table) unfold(i int) int {
 		return 2 * i
 	}
 	return i
+}
+
+// plural gives "1 sample", "2 samples".
+func plural(n int, word string) string {
+	if n == 1 {
+		return "1 " + word
+	}
+	return fmt.Sprintf("%d %ss", n, word)
 }

@@ -306,11 +306,7 @@ func (p *parser) count(line []byte, parts [][]byte) junk {
 			numbers++
 		}
 	}
-	values := "values"
-	if len(parts) == 1 {
-		values = "value"
-	}
-	j := junk{why: fmt.Sprintf("%d %s where the rows before have %d", len(parts), values, len(p.fields))}
+	j := junk{why: fmt.Sprintf("%s where the rows before have %d", plural(len(parts), "value"), len(p.fields))}
 	if numbers > 0 && numbers >= len(parts)-1 && len(parts) > 1 || numbers == len(parts) {
 		j.fatal, j.hint = true, "each row needs the same columns"
 		if p.delimiter == ',' && len(parts) > len(p.fields) && bytes.IndexByte(line, '.') < 0 {
