@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"strings"
 
+	"hvproof/internal/bundle"
 	"hvproof/internal/entry"
 	"hvproof/internal/formula"
 	"hvproof/internal/plan"
@@ -26,6 +27,7 @@ func formats() map[string]string {
 		"procedure": packageComment(procedure.Specification()),
 		"rules":     packageComment(rules.Specification()),
 		"vehicle":   packageComment(vehicle.Specification()) + "\n" + vehicleFields(),
+		"bundle":    bundle.Specification(),
 		"answers":   formatText("answers"),
 		"json":      formatText("json"),
 	}

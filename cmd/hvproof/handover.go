@@ -33,7 +33,7 @@ func (s *session) predecessors(origin string) ([]link, error) {
 	var out []link
 	for len(out) < maxLinks {
 		var l *link
-		err := ledger.Read(s.ctx, s.store, origin, 0, 1, func(_ int64, e entry.Entry, _ string, _ []byte) error {
+		err := ledger.Read(s.ctx, s.book, origin, 0, 1, func(_ int64, e entry.Entry, _ string, _ []byte) error {
 			l = predecessor(e)
 			return nil
 		})
@@ -43,7 +43,7 @@ func (s *session) predecessors(origin string) ([]link, error) {
 		if slices.ContainsFunc(out, func(o link) bool { return o.origin == l.origin }) || l.origin == s.origin {
 			return out, nil
 		}
-		if n, err := s.store.Size(s.ctx, l.origin); err != nil || n == 0 {
+		if n, err := s.book.Size(s.ctx, l.origin); err != nil || n == 0 {
 			return out, err // handed over without it
 		}
 		out = slices.Insert(out, 0, *l)
@@ -73,7 +73,7 @@ func (s *session) checkBefore() error {
 		return err
 	}
 	for _, l := range s.before {
-		r, err := ledger.Verify(s.ctx, s.store, l.origin, ledger.VerifyOptions{})
+		r, err := ledger.Verify(s.ctx, s.book, l.origin, ledger.VerifyOptions{})
 		if err != nil {
 			return err
 		}
@@ -81,7 +81,7 @@ func (s *session) checkBefore() error {
 			f.Sentence = "of the log before, " + l.origin + ": " + f.Sentence
 			s.faults = append(s.faults, f)
 		}
-		root, err := ledger.Root(s.ctx, s.store, l.origin, l.size)
+		root, err := ledger.Root(s.ctx, s.book, l.origin, l.size)
 		if err != nil || root != l.root {
 			s.faults = append(s.faults, ledger.Finding{Entry: 0, Code: ledger.Diverged,
 				Sentence: fmt.Sprintf("the first %d entries of %s are not those that were handed over", l.size, l.origin)})

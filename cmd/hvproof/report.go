@@ -110,7 +110,7 @@ func (s *session) makeReport(id string, src report.Source) (*report.Report, any,
 		return nil, nil, faultyFiles(problems)
 	}
 	proofs := readiness.Proofs(s.facts(), folder.Requirements(s.practice), s.now())
-	reasons := s.unready(proofs)
+	reasons := s.unready(folder, proofs)
 	return report.Car(s.history, proofs, reasons, src), s.readyJSON(proofs, reasons), nil
 }
 
@@ -120,11 +120,11 @@ func (s *session) reportSource() (report.Source, error) {
 	src := report.Source{Origin: s.origin, Practice: s.practice, Entries: s.entries,
 		People: s.people.Persons(), Issued: s.now(), Program: "hvproof " + version}
 	runs := map[string]map[int64]string{}
-	watch := audit.New(func(d [32]byte) ([]byte, error) { return s.store.Blob(s.ctx, d) })
+	watch := audit.New(func(d [32]byte) ([]byte, error) { return s.book.Blob(s.ctx, d) })
 	for _, l := range append(slices.Clone(s.before), link{origin: s.origin, size: s.entries}) {
 		of := map[int64]string{}
 		runs[l.origin] = of
-		err := ledger.Read(s.ctx, s.store, l.origin, 0, l.size, func(index int64, e entry.Entry, signer string, raw []byte) error {
+		err := ledger.Read(s.ctx, s.book, l.origin, 0, l.size, func(index int64, e entry.Entry, signer string, raw []byte) error {
 			watch.Observe(index, e, signer, raw)
 			of[index] = e.Run
 			if e.Kind == entry.RunStart {
@@ -154,7 +154,7 @@ func (s *session) reportSource() (report.Source, error) {
 		src.Remarks = append(src.Remarks, remark(r.Log, r.Entry, r.Code, r.Sentence))
 	}
 	var err error
-	src.Checkpoint, err = s.store.Checkpoint(s.ctx, s.origin)
+	src.Checkpoint, err = s.book.Checkpoint(s.ctx, s.origin)
 	return src, err
 }
 

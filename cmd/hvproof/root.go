@@ -44,6 +44,7 @@ EXIT STATUS
 		newRunCommand, newResumeCommand, newReadyCommand,
 		newReworkCommand, newItemCommand, newPermitCommand,
 		newCaptureCommand, newLogCommand, newShowCommand, newReportCommand, newVerifyCommand,
+		newBundleCommand, newCountersignCommand, newExportCommand,
 		newPersonCommand, newInstrumentCommand,
 	} {
 		root.AddCommand(build(a))

@@ -33,6 +33,8 @@ type session struct {
 	ctx      context.Context
 	root     string // the car folder
 	store    *store.Store
+	book     ledger.Storage // where entries are read: the store, or a bundle
+	made     time.Time      // when the bundle was made; zero for a car folder
 	home     *home.Home
 	origin   string
 	practice bool
@@ -119,7 +121,7 @@ func (a *app) open(ctx context.Context, opt store.Options, despiteLoss bool) (s 
 	if err != nil {
 		return nil, err
 	}
-	s = &session{app: a, ctx: ctx, root: root, store: st, home: h, keys: map[string]note.Signer{}}
+	s = &session{app: a, ctx: ctx, root: root, store: st, book: st, home: h, keys: map[string]note.Signer{}}
 	defer func() {
 		if err != nil {
 			_ = st.Close()
@@ -209,7 +211,7 @@ func (s *session) check() error {
 // fold reads the entries into people and runs: first those of the logs that
 // this one goes on from, of which only the runs count.
 func (s *session) fold() error {
-	s.history = run.NewHistory(func(d [32]byte) ([]byte, error) { return s.store.Blob(s.ctx, d) })
+	s.history = run.NewHistory(func(d [32]byte) ([]byte, error) { return s.book.Blob(s.ctx, d) })
 	s.record = readiness.NewRecord()
 	apply := func(e entry.Entry, signer string, raw []byte) {
 		s.record.Apply(e, ledger.Leaf(raw), signer)
@@ -218,19 +220,19 @@ func (s *session) fold() error {
 		}
 	}
 	for _, l := range s.before {
-		if err := ledger.Read(s.ctx, s.store, l.origin, 0, l.size, func(_ int64, e entry.Entry, signer string, raw []byte) error {
+		if err := ledger.Read(s.ctx, s.book, l.origin, 0, l.size, func(_ int64, e entry.Entry, signer string, raw []byte) error {
 			apply(e, signer, raw)
 			return nil
 		}); err != nil {
 			return err
 		}
 	}
-	size, err := s.store.Size(s.ctx, s.origin)
+	size, err := s.book.Size(s.ctx, s.origin)
 	if err != nil {
 		return err
 	}
 	s.entries = size
-	return ledger.Read(s.ctx, s.store, s.origin, 0, size, func(index int64, e entry.Entry, signer string, raw []byte) error {
+	return ledger.Read(s.ctx, s.book, s.origin, 0, size, func(index int64, e entry.Entry, signer string, raw []byte) error {
 		if err := s.people.Apply(e, signer); err != nil {
 			return fmt.Errorf("entry %d: %w; hvproof verify says more", index, err)
 		}
@@ -398,6 +400,9 @@ func (s *session) names(role people.Role) []string {
 
 // now gives the time as the log's entries have it.
 func (s *session) now() time.Time {
+	if !s.made.IsZero() {
+		return s.made
+	}
 	clock, err := s.app.clock(s.practice)
 	if err != nil {
 		return s.app.now()

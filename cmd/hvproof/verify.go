@@ -14,6 +14,7 @@ import (
 // verifyFlags say what a log is held against.
 type verifyFlags struct {
 	against  string
+	cosigner string
 	evidence bool
 }
 
@@ -23,16 +24,18 @@ func newVerifyCommand(a *app) *cobra.Command {
 		Use:   "verify [FILE]",
 		Short: "check that a log is whole and unchanged, and how it came about",
 		Long: `Checks every signature, who might sign what, the order, the tree over all
-entries, the files that entries name, and the checkpoint. FILE is a car folder
-or a copy of its hvproof.db; without it, this car folder.
+entries, the files that entries name, and the checkpoint. FILE is a bundle, a car
+folder or a copy of its hvproof.db; without it, this car folder. Of a bundle also
+the keys, the cosignatures and the report in it are checked.
 
 Faults are of integrity, and make it not verify. Remarks are on conduct: a
 repeated step, a lapsed calibration, a looser limit. They never make it fail and
 never go away.
 
 A log that was cut short or rewritten whole can only be seen against something
-kept elsewhere: --against takes a checkpoint in a file, another car folder or
-another hvproof.db. What this device remembers of the log is always used.
+kept elsewhere: --against takes a checkpoint in a file, an older bundle, another
+car folder or another hvproof.db. With --cosigner, what it is held against must be
+countersigned with that key. What this device remembers of the log is always used.
 
 EXIT STATUS
   0 it all adds up, 1 there are faults, or the file is no log,
@@ -46,7 +49,8 @@ EXIT STATUS
 			return a.verify(cmd.Context(), file, f)
 		},
 	}
-	cmd.Flags().StringVar(&f.against, "against", "", "hold it against this checkpoint, car folder or hvproof.db")
+	cmd.Flags().StringVar(&f.against, "against", "", "hold it against this checkpoint, bundle, car folder or hvproof.db")
+	cmd.Flags().StringVar(&f.cosigner, "cosigner", "", "what it is held against is countersigned with this key")
 	cmd.Flags().BoolVar(&f.evidence, "evidence", false, "it is meant as evidence: practice is a fault")
 	return cmd
 }
@@ -102,10 +106,12 @@ func (a *app) verify(ctx context.Context, file string, f verifyFlags) error {
 		return a.answerVerify(src, []verified{{Report: ledger.Report{
 			Faults: []ledger.Finding{{Code: ledger.MalformedEntry, Sentence: src.rubbish}}}}}, nil, nil)
 	}
-	for _, w := range src.store.Warnings() {
-		a.warnf("%s", w)
+	if src.store != nil {
+		for _, w := range src.store.Warnings() {
+			a.warnf("%s", w)
+		}
 	}
-	origins, err := src.store.Origins(ctx)
+	origins, err := src.Origins(ctx)
 	if err != nil {
 		return err
 	}
@@ -133,6 +139,18 @@ func (a *app) verify(ctx context.Context, file string, f verifyFlags) error {
 	elsewhere, err := against.missing(ctx, origins)
 	if err != nil {
 		return err
+	}
+	unsigned, err := against.cosignedBy(f.cosigner)
+	if err != nil {
+		return err
+	}
+	elsewhere = append(elsewhere, unsigned...)
+	if src.bundle != nil {
+		beside, err := a.besideLogs(ctx, src.bundle, all)
+		if err != nil {
+			return err
+		}
+		return a.answerVerify(src, all, watch.Remarks(), append(elsewhere, beside...))
 	}
 	// What SQLite finds wrong says nothing that a person could act on where
 	// the entries already tell what is wrong with them; alone, it is damage.

@@ -43,7 +43,7 @@ func (a *app) answerVerify(src *source, all []verified, remarks []audit.Remark, 
 	if a.json {
 		err = a.document(doc)
 	} else {
-		a.printVerify(src.name, doc, all)
+		a.printVerify(src, doc, all)
 	}
 	if err == nil && !doc.OK {
 		return errNo
@@ -62,7 +62,8 @@ func logVerifiedJSON(v verified) logVerifiedDocument {
 	return d
 }
 
-func (a *app) printVerify(name string, doc verifyDocument, all []verified) {
+func (a *app) printVerify(src *source, doc verifyDocument, all []verified) {
+	name := src.name
 	if doc.Practice {
 		a.printf("PRACTICE - never evidence\n")
 	}
@@ -76,6 +77,9 @@ func (a *app) printVerify(name string, doc verifyDocument, all []verified) {
 	for _, v := range all {
 		if v.Origin != "" && v.People != nil {
 			a.printLog(v, doc.OK)
+			if src.bundle != nil && doc.OK {
+				a.printCountersigned(src.bundle, v.Origin)
+			}
 		}
 	}
 	if doc.OK {

@@ -12,6 +12,7 @@ import (
 	"path/filepath"
 	"slices"
 
+	"hvproof/internal/bundle"
 	"hvproof/internal/diag"
 	"hvproof/internal/entry"
 	"hvproof/internal/ledger"
@@ -20,35 +21,38 @@ import (
 
 const databaseName = "hvproof.db"
 
-// A source is a database with logs: a car folder's, or a copy under any name.
+// A source is a bundle, or a database with logs: a car folder's, or a copy
+// under any name.
 // What entries refer to lies in blobs beside the file that was named.
 type source struct {
 	ledger.Storage
 	store   *store.Store
-	name    string // as it was named
-	rubbish string // why it is no log, "" if it may be one
-	blobs   string // folder of a copy's blobs, "" for those of the store
-	temp    string // to delete
+	bundle  *bundle.Bundle // instead of a store
+	file    *os.File       // the bundle's
+	name    string         // as it was named
+	rubbish string         // why it is no log, "" if it may be one
+	blobs   string         // folder of a copy's blobs, "" for those of the store
+	temp    string         // to delete
 }
 
 func openSource(name string) (*source, error) {
 	info, err := os.Stat(name)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		return nil, diag.Bad("name a car folder or a copy of its hvproof.db", "%s: there is no such file", name)
+		return nil, diag.Bad("name a bundle, a car folder or a copy of its hvproof.db", "%s: there is no such file", name)
 	case err != nil:
 		return nil, diag.Machine("", "%v", err)
 	case info.IsDir():
 		return (&source{name: name}).open(name)
 	case !info.Mode().IsRegular():
-		return nil, diag.Bad("name a car folder or a copy of its hvproof.db", "%s: is not a regular file", name)
+		return nil, diag.Bad("name a bundle, a car folder or a copy of its hvproof.db", "%s: is not a regular file", name)
 	}
-	is, err := isDatabase(name)
+	is, err := begins(name, "SQLite format 3\x00") // https://sqlite.org/fileformat.html, 1.3.1
 	if err != nil {
 		return nil, diag.Machine("", "%v", err)
 	}
 	if !is {
-		return &source{name: name, rubbish: fmt.Sprintf("%s is no log: not the database of a car folder", diag.Printable(name))}, nil
+		return openBundle(name)
 	}
 	if filepath.Base(name) == databaseName {
 		return (&source{name: name}).open(filepath.Dir(name))
@@ -56,10 +60,8 @@ func openSource(name string) (*source, error) {
 	return openCopy(name)
 }
 
-// isDatabase reports whether a file begins as SQLite's files do
-// (https://sqlite.org/fileformat.html, 1.3.1).
-func isDatabase(name string) (bool, error) {
-	const magic = "SQLite format 3\x00"
+// begins reports whether a file begins with those bytes.
+func begins(name, magic string) (bool, error) {
 	f, err := os.Open(name)
 	if err != nil {
 		return false, err
@@ -71,6 +73,33 @@ func isDatabase(name string) (bool, error) {
 		err = nil
 	}
 	return string(head[:n]) == magic, err
+}
+
+// openBundle opens a bundle; anything else is rubbish.
+func openBundle(name string) (*source, error) {
+	s := &source{name: name}
+	if is, err := begins(name, "PK\x03\x04"); err != nil || !is {
+		s.rubbish = fmt.Sprintf("%s is no log: neither a bundle nor the database of a car folder", diag.Printable(name))
+		return s, err
+	}
+	f, err := os.Open(name)
+	if err != nil {
+		return nil, diag.Machine("", "%v", err)
+	}
+	info, err := f.Stat()
+	if err != nil {
+		return nil, diag.Machine("", "%v", errors.Join(err, f.Close()))
+	}
+	b, err := bundle.Open(f, info.Size())
+	if bad := (*bundle.MalformedError)(nil); errors.As(err, &bad) {
+		s.rubbish = fmt.Sprintf("%s is no bundle: %s", diag.Printable(name), bad.Why)
+		return s, f.Close()
+	}
+	if err != nil {
+		return nil, diag.Machine("", "reading %s: %v", name, errors.Join(err, f.Close()))
+	}
+	s.bundle, s.Storage, s.file = b, b, f
+	return s, nil
 }
 
 // openCopy opens a database with another name: a copy of it under the usual
@@ -109,7 +138,7 @@ func (s *source) open(dir string) (*source, error) {
 	if err != nil {
 		s.close()
 		if errors.Is(err, fs.ErrNotExist) {
-			return nil, diag.Bad("name a car folder or a copy of its hvproof.db", "%s: there is no log here", s.name)
+			return nil, diag.Bad("name a bundle, a car folder or a copy of its hvproof.db", "%s: there is no log here", s.name)
 		}
 		return nil, err
 	}
@@ -122,6 +151,9 @@ func (s *source) open(dir string) (*source, error) {
 func (s *source) close() {
 	if s.store != nil {
 		_ = s.store.Close()
+	}
+	if s.file != nil {
+		_ = s.file.Close()
 	}
 	if s.temp != "" {
 		_ = os.RemoveAll(s.temp)
@@ -196,6 +228,7 @@ func handedOver(ctx context.Context, src *source, l *link) []ledger.Finding {
 // another copy, or nothing.
 type against struct {
 	checkpoint []byte
+	cosigned   []byte  // the same, with cosignatures
 	of         string  // the log that the checkpoint is of
 	copy       *source // nil if none
 }
@@ -214,16 +247,20 @@ func openAgainst(name string) (*against, error) {
 	if src.rubbish == "" {
 		return &against{copy: src}, nil
 	}
-	raw, err := os.ReadFile(name)
+	raw, err := readSmall(name)
 	if err != nil {
-		return nil, diag.Machine("", "%v", err)
+		return nil, err
 	}
-	c, err := ledger.ParseCheckpoint(raw[:min(len(raw), maxNote)])
+	own, _, err := bundle.SplitCheckpoint(raw)
 	if err != nil {
-		return nil, diag.Bad("name a checkpoint, exactly as hvproof log --json gives it, a car folder or a hvproof.db",
+		return nil, diag.Bad("name a checkpoint, exactly as hvproof log --json gives it, a bundle, a car folder or a hvproof.db",
 			"--against %s: is none of them: %v", name, err)
 	}
-	return &against{checkpoint: raw, of: c.Origin}, nil
+	c, err := ledger.ParseCheckpoint(own)
+	if err != nil {
+		return nil, err
+	}
+	return &against{checkpoint: own, cosigned: raw, of: c.Origin}, nil
 }
 
 func (a *against) close() {
