@@ -133,9 +133,10 @@ var kinds = map[Kind][]FieldSpec{
 	SignOut: {family(Text, "state"), family(Text, "item"), maybe(Text, "text")},
 	Note:    {maybe(Count, "entry"), need(Text, "text"), maybe(Text, "interpretation")},
 	Capture: {
-		need(Count, "attempt"), need(Blob, "file"), need(Text, "name"), maybe(Text, "capture"),
+		need(Count, "attempt"), need(Blob, "file"), need(Text, "name"), maybe(Text, "text"), maybe(Text, "capture"),
+		maybe(Text, "importer"), family(Text, "setting"), // the reader's version, and how it read the file
 		family(Text, "channel"), maybe(Text, "instrument"),
-		family(Text, "feature"), maybe(Text, "decision"), maybe(Text, "rule"),
+		family(Text, "feature"), // NAME VALUE UNIT U [above|below], SI maybe(Text, "decision"), maybe(Text, "rule"),
 		family(Text, "result"), family(Text, "finding"), maybe(Text, "reason"),
 	},
 	Instrument: {need(Text, "id"), need(Blob, "data"), maybe(Text, "reason")},

@@ -113,7 +113,7 @@ func (s *Step) check(earlier map[string]*Step) error {
 	if err := word("path", s.Path); err != nil {
 		return err
 	}
-	if err := oneOf("kind", s.Kind, Confirm, Observe, Measure, Time, Compute, Wait, Hold); err != nil {
+	if err := oneOf("kind", s.Kind, Confirm, Observe, Measure, Time, Compute, Wait, Hold, Capture); err != nil {
 		return err
 	}
 	if err := need("text", s.Text); err != nil {
@@ -156,14 +156,34 @@ func (s *Step) check(earlier map[string]*Step) error {
 	if err := s.checkKind(); err != nil {
 		return err
 	}
+	for _, c := range s.Channels {
+		if err := word("channel", c.Role); err != nil {
+			return err
+		}
+		if err := need("channel "+c.Role, c.Column); err != nil {
+			return err
+		}
+	}
 	for _, a := range s.From {
 		if err := a.check(earlier); err != nil {
 			return fmt.Errorf("argument %s: %w", a.Name, err)
 		}
 	}
 	for _, b := range s.Bounds {
-		if err := b.check(s.Dim); err != nil {
+		dim := s.Dim
+		if s.Kind == Capture {
+			dim = b.Dim // each feature has its own
+		}
+		if err := b.check(dim); err != nil {
 			return fmt.Errorf("bound %s: %w", b.ID, err)
+		}
+		if s.Kind != Capture && b.Feature != "" {
+			return fmt.Errorf("bound %s: a feature on a step that is no capture", b.ID)
+		}
+		if s.Kind == Capture {
+			if err := word("feature", b.Feature); err != nil {
+				return fmt.Errorf("bound %s: %w", b.ID, err)
+			}
 		}
 	}
 	return nil
@@ -172,15 +192,19 @@ func (s *Step) check(earlier map[string]*Step) error {
 // checkKind asks for what the kind needs and refuses what it has no use for:
 // a limit on a step that gives no number would never be judged.
 func (s *Step) checkKind() error {
-	number, meter := hasDimension(s.Kind), s.Kind == Measure || s.Kind == Time
+	number, meter, capture := hasDimension(s.Kind), s.TakesMeter(), s.Kind == Capture
 	switch {
 	case meter && s.UnfitMeter != RefuseMeter && s.UnfitMeter != MarkMeter:
 		return fmt.Errorf("unfit meter: %q, %q or %q wanted", s.UnfitMeter, RefuseMeter, MarkMeter)
 	case !meter && (s.UnfitMeter != "" || s.LeadCheck != "" || s.Role != "" || s.TestRange != TestRange{}):
 		return fmt.Errorf("a meter on a step that takes no reading")
-	case !number && (len(s.Bounds) > 0 || s.Dim != quantity.Dim{}):
+	case capture && (s.LeadCheck != "" || s.TestRange != TestRange{}):
+		return fmt.Errorf("a lead check or a test current on a capture")
+	case !number && (len(s.Bounds) > 0 && !capture || s.Dim != quantity.Dim{}):
 		return fmt.Errorf("a bound or a dimension on a step that gives no number")
-	case s.Kind != Compute && (s.Function != "" || len(s.From) > 0):
+	case !capture && len(s.Channels) > 0:
+		return fmt.Errorf("channels on a step that is no capture")
+	case s.Kind != Compute && !capture && (s.Function != "" || len(s.From) > 0):
 		return fmt.Errorf("a function on a step that does not compute")
 	case s.Kind != Wait && s.Seconds != 0:
 		return fmt.Errorf("a duration on a step that does not wait")
@@ -192,7 +216,7 @@ func (s *Step) checkKind() error {
 		return fmt.Errorf("the expected answer %q is none of the choices", s.Expect)
 	case meter && s.Role == "":
 		return fmt.Errorf("no instrument role")
-	case s.Kind == Compute && s.Function == "":
+	case (s.Kind == Compute || capture) && s.Function == "":
 		return fmt.Errorf("no function")
 	case s.Kind == Hold && s.Hold == "":
 		return fmt.Errorf("no role that releases it")

@@ -46,7 +46,7 @@
 //	file: shipped|changed|own DIGEST NAME               *
 //	sign out: NUMBER                                    (index of the first sign-out step)
 //	step: PATH                                          *
-//	  kind: confirm|observe|measure|time|compute|wait|hold
+//	  kind: confirm|observe|measure|time|compute|wait|hold|capture
 //	  text: TEXT
 //	  purpose: TEXT                                     ?
 //	  source: TEXT                                      ?
@@ -76,7 +76,9 @@
 //	  argument: NAME text TEXT                          *
 //	  argument: NAME value LOW NOMINAL HIGH DIMENSION   *
 //	    formula, substituted, exactness, input: as for a bound
+//	  channel: ROLE COLUMN                              *  (capture)
 //	  bound: KIND ID                                    *
+//	    feature: NAME                                   ?  (capture)
 //	    low: NUMBER                                     (at_least, between, expected)
 //	    high: NUMBER                                    (at_most, magnitude_at_most, between, expected)
 //	    dimension: DIMENSION

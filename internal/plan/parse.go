@@ -278,6 +278,10 @@ func (r *reader) step() Step {
 	for r.more("argument") {
 		s.From = append(s.From, r.argument())
 	}
+	for r.more("channel") {
+		f := r.fields("channel", 2)
+		s.Channels = append(s.Channels, Channel{Role: f[0], Column: f[1]})
+	}
 	for r.more("bound") {
 		s.Bounds = append(s.Bounds, r.bound())
 	}
@@ -315,6 +319,7 @@ func (r *reader) bound() Bound {
 		return b
 	}
 	b.Kind = kind
+	b.Feature = r.text("feature")
 	low, high := ends(kind)
 	if low {
 		b.Low = r.number(r.must("low"))

@@ -79,6 +79,7 @@ const (
 	Compute = "compute" // a value that follows from others
 	Wait    = "wait"    // a time that must pass
 	Hold    = "hold"    // nothing goes on until a named authority releases it
+	Capture = "capture" // a waveform, and numbers taken from it
 )
 
 // What a failed step does to the run, as Step.IfFailed.
@@ -111,7 +112,7 @@ type TestRange struct {
 // limits attached.
 type Step struct {
 	Path    string // "outside_right.left_minus.opens", unique in the plan
-	Kind    string // Confirm to Hold
+	Kind    string // Confirm to Capture
 	Text    string // the instruction, one sentence
 	Purpose string
 	Source  string
@@ -139,19 +140,27 @@ type Step struct {
 	Choices []string // Confirm, Observe: the words that may be answered
 
 	Dim        quantity.Dim // Measure, Time, Compute: of the reading or result
-	Role       string       // Measure, Time: the instrument role
+	Role       string       // Measure, Time, Capture: the instrument role
 	Method     string       // Measure, Time: how; a reading by another method does not count
 	Stimulus   string       // Measure, Time: the test voltage or current, in words
 	TestRange               // Measure, Time: the same for the choice of the meter
 	LeadCheck  string       // "", Before or After
-	UnfitMeter string       // Measure, Time: RefuseMeter or MarkMeter
+	UnfitMeter string       // Measure, Time, Capture: RefuseMeter or MarkMeter
 
 	Seconds float64 // Wait
 
-	Function string // Compute: the name of the function
-	From     []Arg  // Compute: its arguments, in the function's own order
+	Function string // Compute: the name of the function; Capture: what is looked for, "precharge"
+	From     []Arg  // Compute: its arguments, in the function's own order; Capture: what the car's data expect
 
-	Bounds []Bound // Measure, Time, Compute
+	Channels []Channel // Capture: columns that are settled beforehand
+
+	Bounds []Bound // Measure, Time, Compute, Capture
+}
+
+// A Channel says which column of a capture has which role.
+type Channel struct {
+	Role   string // "dc_link"
+	Column string // as the file names it
 }
 
 // A State is one thing about the car that must be so during a step.
@@ -182,6 +191,10 @@ func (a Arg) IsValue() bool { return a.Step == "" && a.Text == "" }
 // explain it and to judge a reading by it.
 type Bound struct {
 	ID string // the limit's id, or the step's path for a limit written in the step
+
+	// Feature is the number of a Capture that the bound is for, "tau"; empty
+	// for every other kind of step.
+	Feature string
 
 	quantity.Bound // SI; kind Expected is a window
 
@@ -230,6 +243,9 @@ func (p *Plan) Step(path string) (int, bool) {
 	}
 	return 0, false
 }
+
+// TakesMeter reports whether the step needs an instrument.
+func (s *Step) TakesMeter() bool { return s.Kind == Measure || s.Kind == Time || s.Kind == Capture }
 
 // Limits gives the bounds that a reading is judged by: those that govern,
 // without windows.

@@ -151,6 +151,9 @@ func (w *printer) step(s *Step) {
 	for _, a := range s.From {
 		w.argument(a)
 	}
+	for _, c := range s.Channels {
+		w.line("channel", c.Role, c.Column)
+	}
 	for _, b := range s.Bounds {
 		w.bound(b)
 	}
@@ -171,6 +174,7 @@ func (w *printer) argument(a Arg) {
 
 func (w *printer) bound(b Bound) {
 	w.line("bound", boundWord(b.Kind), b.ID)
+	w.text("feature", b.Feature)
 	low, high := ends(b.Kind)
 	if low {
 		w.line("low", entry.FormatNumber(b.Low))

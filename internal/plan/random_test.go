@@ -112,7 +112,7 @@ func drawStep(t *rapid.T, path string, earlier []Step) Step {
 	word := func(s string) string { return drawWord.Draw(t, s) }
 	s := Step{
 		Path: path, Text: text("text"), Purpose: maybe("purpose"), Source: maybe("source"), NotApplicable: maybe("reason"),
-		Kind:     rapid.SampledFrom([]string{Confirm, Observe, Measure, Time, Compute, Wait, Hold}).Draw(t, "kind"),
+		Kind:     rapid.SampledFrom([]string{Confirm, Observe, Measure, Time, Compute, Wait, Hold, Capture}).Draw(t, "kind"),
 		Parts:    list(t, "parts", func() string { return word("part") }),
 		Cautions: list(t, "cautions", func() Text { return Text{word("id"), text("caution")} }),
 		State:    list(t, "state", func() State { return State{word("name"), text("value")} }),
@@ -135,6 +135,15 @@ func drawStep(t *rapid.T, path string, earlier []Step) Step {
 		s.Seconds = rapid.Float64Range(1e-9, 1e9).Draw(t, "seconds")
 	case Hold:
 		s.Hold = "releaser"
+	case Capture:
+		s.Role, s.UnfitMeter, s.Function = word("role"), MarkMeter, word("function")
+		s.From = list(t, "from", func() Arg { return drawArg(t, earlier) })
+		s.Channels = list(t, "channels", func() Channel { return Channel{word("channel"), text("column")} })
+		s.Bounds = list(t, "bounds", func() Bound {
+			b := drawBound(t, drawDim(t))
+			b.Feature = word("feature")
+			return b
+		})
 	}
 	if hasDimension(s.Kind) {
 		s.Bounds = list(t, "bounds", func() Bound { return drawBound(t, s.Dim) })
