@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"hvproof/internal/carfolder"
+	"hvproof/internal/heat"
 	"hvproof/internal/measure"
 	"hvproof/internal/plan"
 	"hvproof/internal/run"
@@ -56,6 +57,7 @@ type planDocument struct {
 	MakeSafe      []string        `json:"make_safe"`
 	Meters        []meterDocument `json:"meters"`
 	Steps         []planStep      `json:"steps"`
+	Heat          []heatDocument  `json:"heat,omitempty"` // what today's tries have put into resistors
 }
 
 type planStep struct {
@@ -90,14 +92,28 @@ func (a *app) plan(ctx context.Context, id string, paper bool) error {
 	if err != nil {
 		return err
 	}
+	heated, err := a.heatToday(ctx, now, append([]string{}, heat.Heated(p)...))
+	if err != nil {
+		return err
+	}
 	meters, ok := meterOutlook(folder, p, now.Format(time.DateOnly))
 	switch {
 	case a.json:
-		err = a.document(planJSON(p, meters, ok))
+		doc := planJSON(p, meters, ok)
+		doc.Heat = heatJSON(heated)
+		err = a.document(doc)
 	case paper:
 		a.printPaper(p)
 	default:
 		a.printPlan(p, meters)
+		if p.Live {
+			for _, q := range folder.Gloves(now) {
+				a.warnf("%s; %s", q.Message, q.Hint)
+			}
+		}
+		for _, x := range heated {
+			a.printf("\n%s\n", heatLine(x))
+		}
 	}
 	if err == nil && !ok && !paper {
 		return errNo

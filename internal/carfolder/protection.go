@@ -11,3 +11,8 @@ import (
 func (f *Folder) Protection(day time.Time) diag.List {
 	return deskcheck.Protection(f.Vehicle, f.Instruments, day)
 }
+
+// Gloves says the same of the gloves alone.
+func (f *Folder) Gloves(day time.Time) diag.List {
+	return deskcheck.Protection(f.Vehicle, nil, day)
+}

@@ -153,6 +153,11 @@ func (s *Step) check(earlier map[string]*Step) error {
 			return err
 		}
 	}
+	for _, h := range s.Heats {
+		if err := h.check(); err != nil {
+			return fmt.Errorf("heat: %w", err)
+		}
+	}
 	if err := s.checkKind(); err != nil {
 		return err
 	}
@@ -224,6 +229,16 @@ func (s *Step) checkKind() error {
 		return fmt.Errorf("no duration")
 	}
 	return finite("duration", s.Seconds)
+}
+
+func (h Heat) check() error {
+	if err := word("part", h.Part); err != nil {
+		return err
+	}
+	if !(h.Joules > 0) || !(h.Pulse >= 0) || !(h.Watts >= 0) {
+		return fmt.Errorf("%s: %v J, %v J, %v W", h.Part, h.Joules, h.Pulse, h.Watts)
+	}
+	return finite("heat", h.Joules, h.Pulse, h.Watts)
 }
 
 func (a Arg) check(earlier map[string]*Step) error {

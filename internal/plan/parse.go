@@ -273,6 +273,10 @@ func (r *reader) step() Step {
 	s.TestRange = r.testRange()
 	s.LeadCheck = r.text("lead check")
 	s.UnfitMeter = r.text("unfit meter")
+	for r.more("heat") {
+		f := r.fields("heat", 4)
+		s.Heats = append(s.Heats, Heat{Part: f[0], Joules: r.number(f[1]), Pulse: r.number(f[2]), Watts: r.number(f[3])})
+	}
 	s.Seconds = r.numberIf("seconds")
 	s.Function = r.text("function")
 	for r.more("argument") {

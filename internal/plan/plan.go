@@ -147,6 +147,8 @@ type Step struct {
 	LeadCheck  string       // "", Before or After
 	UnfitMeter string       // Measure, Time, Capture: RefuseMeter or MarkMeter
 
+	Heats []Heat // what every attempt puts into resistors
+
 	Seconds float64 // Wait
 
 	Function string // Compute: the name of the function; Capture: what is looked for, "precharge"
@@ -161,6 +163,16 @@ type Step struct {
 type Channel struct {
 	Role   string // "dc_link"
 	Column string // as the file names it
+}
+
+// A Heat is what one attempt at a step puts into a resistor of the car, at
+// worst: the pre-charge resistor when the DC link is charged, the discharge
+// resistor when it is emptied.
+type Heat struct {
+	Part   string
+	Joules float64
+	Pulse  float64 // J that it survives in one go; 0 if not known
+	Watts  float64 // that it sheds for ever; 0 if not known
 }
 
 // A State is one thing about the car that must be so during a step.

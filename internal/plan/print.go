@@ -146,6 +146,9 @@ func (w *printer) step(s *Step) {
 	w.testRange(s.TestRange)
 	w.text("lead check", s.LeadCheck)
 	w.text("unfit meter", s.UnfitMeter)
+	for _, h := range s.Heats {
+		w.line("heat", h.Part, entry.FormatNumber(h.Joules), entry.FormatNumber(h.Pulse), entry.FormatNumber(h.Watts))
+	}
 	w.number("seconds", s.Seconds)
 	w.text("function", s.Function)
 	for _, a := range s.From {

@@ -132,6 +132,9 @@ func drawStep(t *rapid.T, path string, earlier []Step) Step {
 		s.Dim, s.Function = drawDim(t), word("function")
 		s.From = list(t, "from", func() Arg { return drawArg(t, earlier) })
 	case Wait:
+		s.Heats = list(t, "heats", func() Heat {
+			return Heat{drawWord.Draw(t, "part"), rapid.Float64Range(1e-9, 1e9).Draw(t, "joules"), rapid.Float64Range(0, 1e9).Draw(t, "pulse"), 50}
+		})
 		s.Seconds = rapid.Float64Range(1e-9, 1e9).Draw(t, "seconds")
 	case Hold:
 		s.Hold = "releaser"

@@ -41,6 +41,7 @@
 //	part: dc_link                         # or a list
 //	witness: true
 //	if_failed: stop                       # stop (default), make_safe, note
+//	heats: {precharge: precharge.energy}  # what an attempt puts into a resistor
 //
 // and by its kind:
 //

@@ -45,7 +45,34 @@ func (w *walk) step(s *step, sc scope) {
 	case plan.Hold:
 		p.Hold = s.ReleasedBy.Text
 	}
+	w.heats(s, sc, &p)
 	w.add(p, sc, s.ID)
+}
+
+// heats settles what an attempt puts into resistors. A car that does not say
+// how much has no account of it.
+func (w *walk) heats(s *step, sc scope, p *plan.Step) {
+	if p.NotApplicable != "" {
+		return
+	}
+	for _, part := range s.Heats.Keys() {
+		text, _ := s.Heats.Get(part.Text)
+		if _, known := w.car.Part(part.Text); !known {
+			continue // nothing of that kind to be heated
+		}
+		var missing diag.List
+		w.faults.trap = &missing
+		res, ok := w.eval(sc, text, formula.Want{Dim: quantity.Joule})
+		w.faults.trap = nil
+		if !ok || !(res.Hi > 0) {
+			continue
+		}
+		rating := func(field string) float64 {
+			r, _, _ := w.car.Value(part.Text + "." + field)
+			return r.Lo
+		}
+		p.Heats = append(p.Heats, plan.Heat{Part: part.Text, Joules: res.Hi, Pulse: rating("pulse_energy"), Watts: rating("continuous_power")})
+	}
 }
 
 // statement settles what may be answered. The wanted answer never stands

@@ -72,6 +72,9 @@ func (s *step) others() []key {
 	if s.From.Len() > 0 {
 		keys = append(keys, key{"from", s.From.Keys()[0]})
 	}
+	if s.Heats.Len() > 0 {
+		keys = append(keys, key{"heats", s.Heats.Keys()[0]})
+	}
 	if len(s.Cautions) > 0 {
 		keys = append(keys, key{"cautions", s.Cautions[0]})
 	}
@@ -104,7 +107,7 @@ func (s *step) place() yamlfile.Scalar {
 
 // allowed gives the keys that go with a kind.
 func allowed(kind string) []string {
-	any := []string{"text", "purpose", "source", "applies_if", "state", "cautions", "part", "witness", "if_failed"}
+	any := []string{"text", "purpose", "source", "applies_if", "state", "cautions", "part", "witness", "if_failed", "heats"}
 	bounds := []string{"limit", "at_least", "at_most", "between", "magnitude_at_most", "expected", "conditional_pass"}
 	switch kind {
 	case plan.Confirm, plan.Observe:

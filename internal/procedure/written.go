@@ -62,6 +62,7 @@ type step struct {
 	Witness         yamlfile.Scalar               `yaml:"witness"`
 	IfFailed        yamlfile.Scalar               `yaml:"if_failed"`
 	ConditionalPass yamlfile.Scalar               `yaml:"conditional_pass"`
+	Heats           yamlfile.Map[yamlfile.Scalar] `yaml:"heats"`
 
 	// Confirm and observe.
 	Expect  yamlfile.Scalar   `yaml:"expect"`

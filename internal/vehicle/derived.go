@@ -63,11 +63,13 @@ var derivations = []derivation{
 	{"packs.*.current_with_difference", quantity.Ampere, "drive.demand * item.share + item.equalising_current", "current of this pack at full demand, if it is the fuller one"},
 	{"packs.*.difference_allowed", quantity.Volt, "item.peak_current * (item.total_resistance + parallel(OTHERS)) - drive.demand * parallel(OTHERS)", "difference at which that current reaches the pack's peak current"},
 
+	{"dc_link.energy", quantity.Joule, "dc_link.capacitance * system.max_voltage * system.max_voltage / 2", "energy in the DC link, for the resistor that charges or empties it"},
+
 	{"precharge.tau", quantity.Second, "precharge.resistance * dc_link.capacitance", "time constant of pre-charge"},
 	{"precharge.time", quantity.Second, "precharge.tau * ln(1 / (1 - precharge.target))", "time to the target"},
 	{"precharge.peak_current", quantity.Ampere, "system.max_voltage / precharge.resistance", "current at the start"},
 	{"precharge.peak_power", quantity.Watt, "system.max_voltage * system.max_voltage / precharge.resistance", "power in the resistor at the start, or for ever into a short"},
-	{"precharge.energy", quantity.Joule, "dc_link.capacitance * system.max_voltage * system.max_voltage / 2", "energy in the resistor in one pre-charge"},
+	{"precharge.energy", quantity.Joule, "dc_link.energy", "energy in the resistor in one pre-charge: as much as the DC link takes up"},
 	{"precharge.interval", quantity.Second, "precharge.energy / precharge.continuous_power", "least time between two tries"},
 	{"precharge.attempts_allowed", quantity.One, "60 s / precharge.interval", "tries in a minute that the resistor bears for ever"},
 	{"precharge.average_power", quantity.Watt, "precharge.attempts * precharge.energy / 60 s", "power in the resistor at the tries that the controller allows"},

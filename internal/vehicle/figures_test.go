@@ -129,6 +129,7 @@ func TestSandpiperFigures(t *testing.T) {
 	share := func(own, other float64) float64 { return other / (own + other) }
 	shareLo, shareMid, shareHi := share(leftHi, rightLo), share(left, right), share(leftLo, rightHi)
 	figures = append(figures, []figure{
+		{"dc_link.energy", cLo * v * v / 2, c * v * v / 2, cHi * v * v / 2, none, 82.91, 91.20},
 		{"packs.left.demand_current", 470 * shareLo, 470 * shareMid, 470 * shareHi, none, 312.5, 352.1},
 		{"packs.left.continuous_current", 250 * shareLo, 250 * shareMid, 250 * shareHi, none, none, none},
 		{"packs.right.demand_current", 470 * (1 - shareHi), 470 * (1 - shareMid), 470 * (1 - shareLo), none, 157.5, 202.8},
