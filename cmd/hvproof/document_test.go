@@ -55,9 +55,12 @@ var (
 			"proofs": list{object{"id": "text", "state": "holds|void|lapsed|failed|missing|not applicable", "parts": list{"text"},
 				"reason?": "text", "until?": "text"}}, "open_items": list{anItem}, "reasons": list{"text"}},
 		"rework": {"entry": "whole", "work": "text", "parts": list{"text"}, "void": list{effect}, "keep": list{effect}, "retest": list{owed}},
-		"item":   {"items": list{anItem}},
-		"permit": {}, // of show, grant, test or end
-		"verify": {"ok": "bool", "practice": "bool", "entries": "whole", "checkpoint?": "text", "faults": list{conduct}, "remarks": list{conduct}},
+		"judge": {"run": "text", "rules": "text", "ok": "bool", "results": list{object{"step": "text", "said": "text", "before": decisions,
+			"after": decisions, "anew": "bool", "limits": list{limit}, "silent": list{"text"}}}},
+		"compare": {"runs": list{"text"}, "steps": list{object{"id": "text", "said": list{"text"}, "decisions": list{"text"}, "change?": amount, "beyond": "bool"}}},
+		"item":    {"items": list{anItem}},
+		"permit":  {}, // of show, grant, test or end
+		"verify":  {"ok": "bool", "practice": "bool", "entries": "whole", "checkpoint?": "text", "faults": list{conduct}, "remarks": list{conduct}},
 		"log": {"origin": "text", "practice": "bool", "size": "whole", "checkpoint": "text",
 			"entries": list{object{"index": "whole", "kind": "text", "time": "text", "signers": list{"text"}, "leaf": "text", "note": "text"}}},
 		"person":     {},

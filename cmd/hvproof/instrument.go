@@ -9,15 +9,36 @@ import (
 
 	"hvproof/internal/carfolder"
 	"hvproof/internal/quantity"
+	"hvproof/internal/readiness"
 )
 
 func newInstrumentCommand(a *app) *cobra.Command {
-	return &cobra.Command{
+	cmd := &cobra.Command{
 		Use:   "instrument",
 		Short: "the meters at hand, their ranges and calibration",
 		Args:  noArgs,
 		RunE:  func(cmd *cobra.Command, _ []string) error { return a.instruments(cmd.Context()) },
 	}
+	var f readiness.MeterFault
+	var by string
+	wrong := &cobra.Command{
+		Use:   "found-wrong ID",
+		Short: "record that a meter was found wrong, and judge again what it has touched",
+		Long: `Lists every result since the meter's last good check, and judges each again
+with the error found: the meter showed FACTOR times the true value, plus OFFSET.
+Without an error found, each is to be judged by people, and no proof that rests
+on one holds.`,
+		Args: exactArgs(1, "the instrument's id"),
+		RunE: func(cmd *cobra.Command, args []string) error { return a.foundWrong(cmd.Context(), args[0], by, f) },
+	}
+	wrong.Flags().StringVar(&f.Since, "since", "", "the day of its last good check; without it, all results")
+	wrong.Flags().StringVar(&f.Function, "function", "", "only this function of it")
+	wrong.Flags().StringVar(&f.Text, "text", "", "what was found, in a sentence")
+	wrong.Flags().Float64Var(&f.Factor, "factor", 0, "what it shows for 1 of the true value, such as 1.02")
+	wrong.Flags().Float64Var(&f.Offset, "offset", 0, "what it shows for nought, in base units")
+	wrong.Flags().StringVar(&by, "by", "", "who signs")
+	cmd.AddCommand(wrong)
+	return cmd
 }
 
 type instrumentDocument struct {

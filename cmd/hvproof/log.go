@@ -15,11 +15,17 @@ import (
 
 func newLogCommand(a *app) *cobra.Command {
 	note := int64(-1)
+	var w subject
 	cmd := &cobra.Command{
 		Use:   "log",
 		Short: "list the entries of the log",
 		Long: `Lists the entries of the log. With --note N prints the exact bytes of entry N as
 they were signed: its text, an empty line, and the signature.
+
+With --part, --proof or --reading gives the history of a part of the car, a
+proof, or one step's reading: its runs and the work on it, its trend against the
+first reading, and whether it falls towards its limit or is far from its
+siblings.
 
 "hvproof help log" prints the format and how to check an entry with OpenSSL.`,
 		Args: noArgs,
@@ -27,9 +33,15 @@ they were signed: its text, an empty line, and the signature.
 			if cmd.Flags().Changed("note") {
 				return a.note(cmd.Context(), note)
 			}
+			if w.given() {
+				return a.trend(cmd.Context(), w)
+			}
 			return a.log(cmd.Context())
 		},
 	}
+	cmd.Flags().StringVar(&w.part, "part", "", "the history of a part, such as packs.left")
+	cmd.Flags().StringVar(&w.proof, "proof", "", "the history of a proof")
+	cmd.Flags().StringVar(&w.reading, "reading", "", "the history of one step's reading: its path, or PROCEDURE.PATH")
 	cmd.Flags().Int64Var(&note, "note", -1, "print the exact bytes of this entry")
 	return cmd
 }

@@ -213,7 +213,7 @@ func (s *session) grant(procedure string, f permitFlags) (why []string, g *readi
 		}
 		why = readiness.WhyNot(s.facts(), proofs, procedure)
 	} else {
-		why = s.unready(proofs)
+		why = s.unready(folder, proofs)
 		if f.force && len(why) > 0 {
 			if strings.TrimSpace(f.reason) == "" {
 				return nil, nil, diag.Bad("say why with --reason", "a permit is not forced without a written reason")

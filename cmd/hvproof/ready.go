@@ -7,12 +7,13 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"hvproof/internal/carfolder"
 	"hvproof/internal/readiness"
 	"hvproof/internal/run"
 )
 
 func newReadyCommand(a *app) *cobra.Command {
-	all := false
+	all, rules := false, ""
 	cmd := &cobra.Command{
 		Use:   "ready",
 		Short: "each proof with its state; may power come on",
@@ -28,8 +29,9 @@ nothing about anybody's competence.
 EXIT STATUS
   0 power may come on, 1 it may not, 2 a file is wrong`,
 		Args: noArgs,
-		RunE: func(cmd *cobra.Command, _ []string) error { return a.ready(cmd.Context(), all) },
+		RunE: func(cmd *cobra.Command, _ []string) error { return a.ready(cmd.Context(), all, rules) },
 	}
+	cmd.Flags().StringVar(&rules, "rules", "", "as another rule set would have it: the same readings judged again")
 	cmd.Flags().BoolVar(&all, "all", false, "every proof on a line of its own, with its reason")
 	return cmd
 }
@@ -60,7 +62,7 @@ type proofDocument struct {
 
 // ready answers whether power may come on. A folder without a log has no
 // proofs; that is an answer, not an error.
-func (a *app) ready(ctx context.Context, all bool) error {
+func (a *app) ready(ctx context.Context, all bool, rules string) error {
 	s, err := a.read(ctx)
 	if err != nil {
 		return err
@@ -71,7 +73,14 @@ func (a *app) ready(ctx context.Context, all bool) error {
 		return err
 	}
 	proofs := readiness.Proofs(s.facts(), folder.Requirements(s.practice), s.now())
-	reasons := s.unready(proofs)
+	if rules != "" {
+		under, err := folder.Under(rules)
+		if err != nil {
+			return err
+		}
+		proofs = readiness.Under(s.facts(), proofs, under)
+	}
+	reasons := s.unready(folder, proofs)
 	doc := s.readyJSON(proofs, reasons)
 	if a.json {
 		err = a.document(doc)
@@ -111,7 +120,7 @@ func (s *session) readyJSON(proofs []readiness.Proof, reasons []string) readyDoc
 }
 
 // unready gives every reason why power may not come on.
-func (s *session) unready(proofs []readiness.Proof) []string {
+func (s *session) unready(folder *carfolder.Folder, proofs []readiness.Proof) []string {
 	reasons := []string{}
 	for _, f := range s.faults {
 		reasons = append(reasons, fmt.Sprintf("the log does not verify: entry %d: %s", f.Entry, f.Sentence))
@@ -138,6 +147,7 @@ func (s *session) unready(proofs []readiness.Proof) []string {
 			reasons = append(reasons, fmt.Sprintf("nonconformance %s (%s) is open: %s", n.ID(), n.Procedure, n.Open))
 		}
 	}
+	reasons = append(reasons, s.leaks(folder)...)
 	for _, m := range s.history.Runs() {
 		if !m.Closed() && !m.Abandoned() {
 			what := "is not finished"
@@ -148,6 +158,22 @@ func (s *session) unready(proofs []readiness.Proof) []string {
 		}
 	}
 	return reasons
+}
+
+// leaks gives what the isolation of the whole tells and its parts do not
+// explain.
+func (s *session) leaks(folder *carfolder.Folder) []string {
+	parts, _, _ := folder.Vehicle.Collection("isolation.parts")
+	for i, p := range parts {
+		parts[i], _ = folder.Vehicle.Part(p)
+	}
+	var out []string
+	if w, ok := readiness.WholeFromParts(s.facts(), parts); ok {
+		for _, l := range w.Leaks() {
+			out = append(out, l.Code+": "+l.Sentence)
+		}
+	}
+	return out
 }
 
 func proofJSON(p readiness.Proof) proofDocument {

@@ -174,7 +174,7 @@ func (p *player) walk(c chapter) error {
 
 func (p *player) ready(c chapter) error {
 	proofs := readiness.Proofs(p.s.facts(), p.folder.Requirements(true), p.s.now())
-	doc := p.s.readyJSON(proofs, p.s.unready(proofs))
+	doc := p.s.readyJSON(proofs, p.s.unready(p.folder, proofs))
 	p.say("\n$ hvproof ready\n")
 	show := *p.s.app
 	show.out = p.out

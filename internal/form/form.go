@@ -89,6 +89,8 @@ func (f *Form) Answer(text string) error {
 	case x.Many && word == Done, x.Optional && word == None && have == 0:
 		f.at++
 		return nil
+	case word == None && !x.Optional && x.Check == nil && have == 0:
+		return &Refused{x.Key, "it may not be left out", x.hint()}
 	case len(x.Choices) > 0 && !slices.Contains(x.Choices, word):
 		return &Refused{x.Key, fmt.Sprintf("%q is not an answer here", text), x.hint()}
 	case len(x.Choices) > 0:

@@ -87,6 +87,15 @@ func (m *Machine) evaluate(s *plan.Step) (computed, error) {
 	if !ok {
 		return computed{}, fmt.Errorf("this program cannot compute %q", s.Function)
 	}
+	in, err := m.arguments(s)
+	if err != nil {
+		return computed{}, err
+	}
+	return f(in)
+}
+
+// arguments gathers what a computed step rests on.
+func (m *Machine) arguments(s *plan.Step) (args, error) {
 	in := args{values: map[string]hv.Uncertain{}, words: map[string]string{}}
 	for _, a := range s.From {
 		switch {
@@ -98,7 +107,7 @@ func (m *Machine) evaluate(s *plan.Step) (computed, error) {
 		default:
 			last, err := m.lastOf(a.Step)
 			if err != nil {
-				return computed{}, err
+				return args{}, err
 			}
 			if !last.HasValue {
 				word, _ := last.Body.Get("text")
@@ -106,13 +115,13 @@ func (m *Machine) evaluate(s *plan.Step) (computed, error) {
 				continue
 			}
 			if bound, one := last.Body.Get("bound"); one {
-				return computed{}, fmt.Errorf("%s was read as %s a value: nothing can be computed from it", a.Step, bound)
+				return args{}, fmt.Errorf("%s was read as %s a value: nothing can be computed from it", a.Step, bound)
 			}
 			in.values[a.Name] = hv.Uncertain{X: last.Value, U: last.U}
 			m.noteMeter(&in, a.Step)
 		}
 	}
-	return f(in)
+	return in, nil
 }
 
 // noteMeter keeps the input resistance of the voltmeter that took a reading.

@@ -5,12 +5,27 @@ import (
 	"strings"
 
 	"hvproof/internal/hv"
+	"hvproof/internal/plan"
 	"hvproof/internal/quantity"
 )
 
 // isolationTwoVoltage gives the isolation resistance of the weaker pole by
 // the two-voltage method: see package hv.
 func isolationTwoVoltage(in args) (computed, error) {
+	r, err := twoVoltage(in)
+	if err != nil {
+		return computed{}, err
+	}
+	c := computed{x: r.Weaker.X, u: r.Weaker.U, side: r.Weaker.Side}
+	c.notes = append(c.notes, fmt.Sprintf("weaker pole: %s; both poles in parallel, as a joined-pole tester or a monitor sees them: %s",
+		r.Pole, estimate(r.Both)))
+	for _, w := range r.Warnings {
+		c.notes = append(c.notes, w.Sentence)
+	}
+	return c, nil
+}
+
+func twoVoltage(in args) (hv.IsolationResult, error) {
 	t := hv.TwoVoltage{R0At: in.words["r0_at"], Simultaneous: in.words["meters"] == "two"}
 	for _, v := range []struct {
 		name string
@@ -18,7 +33,7 @@ func isolationTwoVoltage(in args) (computed, error) {
 	}{{"vb", &t.VB}, {"v1", &t.V1}, {"v2", &t.V2}, {"v_prime", &t.VPrime}, {"r0", &t.R0}} {
 		u, err := in.value(v.name)
 		if err != nil {
-			return computed{}, err
+			return hv.IsolationResult{}, err
 		}
 		*v.to = u
 	}
@@ -30,15 +45,24 @@ func isolationTwoVoltage(in args) (computed, error) {
 	}
 	r, err := t.Isolation()
 	if err != nil {
-		return computed{}, fmt.Errorf("the readings contradict each other: %w", err)
+		return hv.IsolationResult{}, fmt.Errorf("the readings contradict each other: %w", err)
 	}
-	c := computed{x: r.Weaker.X, u: r.Weaker.U, side: r.Weaker.Side}
-	c.notes = append(c.notes, fmt.Sprintf("weaker pole: %s; both poles in parallel, as a joined-pole tester or a monitor sees them: %s",
-		r.Pole, estimate(r.Both)))
-	for _, w := range r.Warnings {
-		c.notes = append(c.notes, w.Sentence)
+	return r, nil
+}
+
+// Isolation gives both poles of a step that computed isolation by the
+// two-voltage method, from the readings of the run; false for any other step,
+// and where nothing can be computed.
+func (m *Machine) Isolation(s *plan.Step) (hv.IsolationResult, bool) {
+	if s.Function != "isolation_two_voltage" || s.NotApplicable != "" {
+		return hv.IsolationResult{}, false
 	}
-	return c, nil
+	in, err := m.arguments(s)
+	if err != nil {
+		return hv.IsolationResult{}, false
+	}
+	r, err := twoVoltage(in)
+	return r, err == nil
 }
 
 func estimate(e hv.Estimate) string {

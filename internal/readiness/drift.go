@@ -1,0 +1,237 @@
+package readiness
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"hvproof/internal/measure"
+	"hvproof/internal/plan"
+	"hvproof/internal/quantity"
+	"hvproof/internal/run"
+)
+
+// A Point is one reading in the history of a step.
+type Point struct {
+	Run      string
+	Time     time.Time
+	Value, U float64 // SI
+	Bound    string  // "above", "below", or empty
+	Said     string
+	Decision string
+	Air      string // temperature and humidity as said in the run, empty if not asked for
+}
+
+// A Trend is the history of one step over all runs, rehearsals left out,
+// oldest first. The first point is the baseline.
+type Trend struct {
+	Procedure, Path string
+	Step            *plan.Step // of the newest run
+	Points          []Point
+}
+
+// Trends gives the history of every step that gives a number, in the order of
+// first use. Only readings that were taken as the plan asks are in it: what a
+// meter could not decide has no place in a trend.
+func Trends(l Log) []*Trend {
+	var out []*Trend
+	byKey := map[string]*Trend{}
+	for _, m := range l.Runs.Runs() {
+		if m.Start().Rehearsal || m.Broken() != nil {
+			continue
+		}
+		air := airOf(m)
+		for _, s := range m.Steps() {
+			a := s.Last()
+			if a == nil || !a.HasValue || s.Step.LeadCheck != "" || s.Step.Kind == plan.Wait {
+				continue
+			}
+			key := m.Plan().Procedure + " " + s.Step.Path
+			t := byKey[key]
+			if t == nil {
+				t = &Trend{Procedure: m.Plan().Procedure, Path: s.Step.Path}
+				byKey[key], out = t, append(out, t)
+			}
+			step := s.Step
+			t.Step = step
+			t.Points = append(t.Points, Point{m.ID(), a.Time, a.Value, a.U, a.Body.Text("bound"), a.Said(step), a.Decision, air})
+		}
+	}
+	return out
+}
+
+func airOf(m *run.Machine) string {
+	for _, e := range m.Events() {
+		if e.Body.Kind == "ambient" {
+			return e.Body.Text("text")
+		}
+	}
+	return ""
+}
+
+// A Falling is a reading that still passes and has moved towards its limit by
+// more than the meters leave open.
+type Falling struct {
+	*Trend
+	From, To Point
+	Limit    plan.Bound
+	// Earliest and Latest bound when it meets the limit, if it goes on as from
+	// the baseline to now; the uncertainty of both readings is in it. Latest
+	// zero: perhaps never. Both zero: too little time lies between the two.
+	Earliest, Latest time.Time
+}
+
+// shortest is the least time between two readings for a forecast.
+const shortest = 24 * time.Hour
+
+// Falls compares the newest point with the baseline.
+func (t *Trend) Falls() (*Falling, bool) {
+	if len(t.Points) < 2 {
+		return nil, false
+	}
+	from, to := t.Points[0], t.Points[len(t.Points)-1]
+	if from.Bound != "" || to.Bound != "" || from.Decision == run.Fail || to.Decision != run.Pass && to.Decision != run.ConditionalPass {
+		return nil, false
+	}
+	for _, b := range t.Step.Limits() {
+		sign, limit := 1.0, b.Low // towards the limit is down
+		switch b.Kind {
+		case quantity.AtMost, quantity.MagnitudeAtMost:
+			sign, limit = -1, b.High
+		case quantity.AtLeast:
+		default:
+			continue
+		}
+		x1, x2 := sign*from.Value, sign*to.Value
+		if b.Kind == quantity.MagnitudeAtMost {
+			x1, x2 = -math.Abs(from.Value), -math.Abs(to.Value)
+		}
+		fall, u := x1-x2, measure.Combine(from.U, to.U)
+		if fall <= u {
+			continue
+		}
+		f := &Falling{Trend: t, From: from, To: to, Limit: b}
+		between := to.Time.Sub(from.Time)
+		if between >= shortest {
+			room := x2 - sign*limit
+			f.Earliest = to.Time.Add(after(between, max(room-to.U, 0)/(fall+u)))
+			f.Latest = to.Time.Add(after(between, (room+to.U)/(fall-u)))
+			if f.Latest.Before(f.Earliest) || f.Latest.Sub(to.Time) > 100*365*shortest {
+				f.Latest = time.Time{}
+			}
+		}
+		return f, true
+	}
+	return nil, false
+}
+
+// after gives a multiple of a time, at most 200 years.
+func after(d time.Duration, times float64) time.Duration {
+	return time.Duration(min(float64(d)*times, float64(200*365*24*time.Hour)))
+}
+
+// Sentence says it in words.
+func (f *Falling) Sentence() string {
+	s := fmt.Sprintf("%s, %s: %s, from %s; it passes %s, and is on its way to it", f.Procedure, f.Path, value(f.To, f.Step), value(f.From, f.Step), f.Limit.Bound)
+	switch {
+	case f.Earliest.IsZero():
+	case f.Latest.IsZero():
+		s += fmt.Sprintf("; not before %s, if it goes on so", f.Earliest.Format(time.DateOnly))
+	default:
+		s += fmt.Sprintf("; between %s and %s, if it goes on so", f.Earliest.Format(time.DateOnly), f.Latest.Format(time.DateOnly))
+	}
+	return s
+}
+
+func value(p Point, s *plan.Step) string {
+	return strings.TrimSpace(p.Bound + " " + quantity.Value{SI: p.Value, Dim: s.Dim}.String())
+}
+
+// An Outlier is a reading far from its siblings, though it passes.
+type Outlier struct {
+	*Trend
+	Median float64
+}
+
+// Outliers gives the newest readings that are far from those of the same step
+// at the other items of their loop. Far is a modified z-score above 3.5
+// (Iglewicz and Hoaglin, as in the NIST/SEMATECH e-Handbook 1.3.5.17; from
+// memory), of at least five siblings, and further than the meters leave open.
+func Outliers(trends []*Trend) []Outlier {
+	groups := map[string][]*Trend{}
+	var order []string
+	for _, t := range trends {
+		item := t.Step.Item()
+		if item == plan.Frame || t.Points[len(t.Points)-1].Bound != "" {
+			continue
+		}
+		outer := ""
+		if n := len(t.Step.Items); n > 1 {
+			outer = t.Step.Items[n-2]
+		}
+		key := t.Procedure + " " + outer + " " + strings.TrimPrefix(t.Path, item)
+		if groups[key] == nil {
+			order = append(order, key)
+		}
+		groups[key] = append(groups[key], t)
+	}
+	var out []Outlier
+	for _, key := range order {
+		g := groups[key]
+		if len(g) < 5 {
+			continue
+		}
+		var xs []float64
+		for _, t := range g {
+			xs = append(xs, t.Points[len(t.Points)-1].Value)
+		}
+		mid := median(xs)
+		var away []float64
+		for _, x := range xs {
+			away = append(away, math.Abs(x-mid))
+		}
+		spread := median(away)
+		for i, t := range g {
+			if d := math.Abs(xs[i] - mid); d > 2*t.Points[len(t.Points)-1].U && 0.6745*d > 3.5*spread {
+				out = append(out, Outlier{t, mid})
+			}
+		}
+	}
+	return out
+}
+
+func median(xs []float64) float64 {
+	s := slices.Sorted(slices.Values(xs))
+	n := len(s)
+	if n%2 == 1 {
+		return s[n/2]
+	}
+	return (s[n/2-1] + s[n/2]) / 2
+}
+
+// Sentence says it in words.
+func (o Outlier) Sentence() string {
+	p := o.Points[len(o.Points)-1]
+	return fmt.Sprintf("%s, %s: %s, and its siblings are about %s", o.Procedure, o.Path, value(p, o.Step), quantity.Value{SI: o.Median, Dim: o.Step.Dim})
+}
+
+// Sparkline draws the points in eight heights; points with the same value
+// throughout are all in the middle.
+func (t *Trend) Sparkline() string {
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, p := range t.Points {
+		lo, hi = min(lo, p.Value), max(hi, p.Value)
+	}
+	bars := []rune("▁▂▃▄▅▆▇█")
+	var out []rune
+	for _, p := range t.Points {
+		k := 3
+		if hi > lo {
+			k = int((p.Value - lo) / (hi - lo) * 7.999)
+		}
+		out = append(out, bars[k])
+	}
+	return string(out)
+}
