@@ -6,7 +6,9 @@ import (
 
 	"hvproof/internal/capture"
 	"hvproof/internal/capture/feature"
+	"hvproof/internal/plan"
 	"hvproof/internal/quantity"
+	"hvproof/internal/run"
 )
 
 // captureDocument is a capture as `capture` and the steps of a run give it.
@@ -52,6 +54,24 @@ func captureJSON(w *capture.Waveform, found *feature.Analysis) captureDocument {
 	d.Notes = append(d.Notes, found.Notes...)
 	for _, n := range w.Notes {
 		d.Notes = append(d.Notes, n.Sentence)
+	}
+	return d
+}
+
+// recordedCapture gives a capture as a run's entry has it.
+func recordedCapture(step *plan.Step, a *run.Attempt) *captureDocument {
+	d := &captureDocument{Kind: step.Function, Features: map[string]*quantityDocument{}, Findings: []findingDocument{},
+		File: a.Body.Text("file"), Importer: a.Body.Text("importer"), Settings: a.Body.Family("setting")}
+	for _, f := range a.Features(step) {
+		if q := quantityJSON(f.Value, f.Dim); q != nil {
+			q.U, q.Bound = f.U, boundWord(f.Side)
+			d.Features[f.Name] = q
+		}
+	}
+	for _, text := range a.Findings {
+		if code, rest, ok := strings.Cut(text, ": "); ok && feature.IsCode(code) {
+			d.Findings = append(d.Findings, findingDocument{Code: code, Sentence: rest})
+		}
 	}
 	return d
 }

@@ -2,8 +2,11 @@ package main
 
 import (
 	"errors"
+	"os"
+	"path/filepath"
 	"time"
 
+	"hvproof/internal/entry"
 	"hvproof/internal/people"
 	"hvproof/internal/run"
 )
@@ -63,6 +66,11 @@ func (s *session) ask(m *run.Machine, p run.Prompt, d driver) (run.Answer, error
 			return run.Answer{}, nil
 		}
 	}
+	if p.Kind == run.AskCapture && !a.MakeSafe && !a.Leave {
+		if refused := s.readCapture(p, &a); refused != nil {
+			return a, d.refused(p, a, refused)
+		}
+	}
 	for {
 		a.At = s.now()
 		bodies, err := m.Answer(p, a)
@@ -83,6 +91,11 @@ func (s *session) ask(m *run.Machine, p run.Prompt, d driver) (run.Answer, error
 			return a, err
 		}
 		for _, body := range bodies {
+			if body.Kind == entry.Capture { // the blob first: an entry never names what is not there
+				if _, err := s.store.PutBlob(s.ctx, a.File); err != nil {
+					return a, err
+				}
+			}
 			e, err := s.commit(body, p.Person)
 			if err != nil {
 				return a, err
@@ -99,6 +112,32 @@ func (s *session) ask(m *run.Machine, p run.Prompt, d driver) (run.Answer, error
 		}
 		return a, nil
 	}
+}
+
+// largestCapture is the most bytes of a file that a log takes in.
+const largestCapture = 1 << 30
+
+// readCapture reads the file that an answer names, relative to the car folder.
+func (s *session) readCapture(p run.Prompt, a *run.Answer) *run.Refused {
+	name, isFile := run.CaptureFile(a.Text)
+	if !isFile {
+		return nil
+	}
+	path := filepath.FromSlash(name)
+	if !filepath.IsAbs(path) {
+		path = filepath.Join(s.root, path)
+	}
+	info, err := os.Stat(path)
+	switch {
+	case err != nil:
+		return &run.Refused{Key: p.Key, Message: name + " is not there", Hint: "name a file within the car folder, such as captures/ramp.csv"}
+	case !info.Mode().IsRegular() || info.Size() > largestCapture:
+		return &run.Refused{Key: p.Key, Message: name + " is not a file of at most 1 GB", Hint: "cut the recording down to the event"}
+	}
+	if a.File, err = os.ReadFile(path); err != nil {
+		return &run.Refused{Key: p.Key, Message: err.Error()}
+	}
+	return nil
 }
 
 func (s *session) unlockFor(p run.Prompt, d driver) error { return s.unlock(p.Person, d.passphrase) }

@@ -129,6 +129,7 @@ type stepDocument struct {
 	Reading    *quantityDocument `json:"reading,omitempty"`
 	Limit      *boundDocument    `json:"limit,omitempty"`
 	Window     *boundDocument    `json:"window,omitempty"`
+	Capture    *captureDocument  `json:"capture,omitempty"`
 	Findings   []string          `json:"findings"`
 	Witness    string            `json:"witness,omitempty"`
 }
@@ -167,6 +168,9 @@ func stepJSON(s run.StepResult) stepDocument {
 	}
 	d.Instrument, d.Answer, d.Witness = a.Body.Text("instrument"), a.Body.Text("text"), a.Witness
 	d.Findings = append(d.Findings, a.Findings...)
+	if s.Step.Kind == plan.Capture && a.Body.Kind == entry.Capture {
+		d.Capture = recordedCapture(s.Step, a)
+	}
 	if a.HasValue && a.Body.Kind != entry.Wait {
 		d.Reading = quantityJSON(a.Value, s.Step.Dim)
 		d.Reading.Bound, d.Reading.U = a.Body.Text("bound"), a.U

@@ -225,20 +225,22 @@ func (t *terminal) show(p run.Prompt) {
 
 func (t *terminal) showReading(p run.Prompt) {
 	say := t.app.sayf
-	if p.Kind != run.AskReading {
+	if p.Kind != run.AskReading && p.Kind != run.AskCapture {
 		return
 	}
 	for _, w := range p.Step.Windows() {
-		say("    expected  %s", w.Bound)
+		say("    expected  %s%s", of(w), w.Bound)
 	}
 	for _, b := range p.Step.Limits() {
-		say("    limit     %s   %s", b.Bound, ruleName(b))
+		say("    limit     %s%s   %s", of(b), b.Bound, ruleName(b))
 		say("              = %s", b.Formula)
 		if b.Substituted != b.Formula {
 			say("              = %s", b.Substituted)
 		}
 	}
-	if p.Meter != nil && p.Function != nil {
+	if p.Meter != nil && p.Function != nil && p.Kind == run.AskCapture {
+		say("    recorder  %s", p.Meter.ID)
+	} else if p.Meter != nil && p.Function != nil {
 		say("    meter     %s, %s", p.Meter.ID, strings.ReplaceAll(p.Function.Name, "_", " "))
 	}
 	for _, o := range p.Outlook {
@@ -249,6 +251,14 @@ func (t *terminal) showReading(p run.Prompt) {
 	if p.Attempt > 1 {
 		say("    attempt   %d", p.Attempt)
 	}
+}
+
+// of names the number of a capture that a bound is for.
+func of(b plan.Bound) string {
+	if b.Feature == "" {
+		return ""
+	}
+	return b.Feature + " "
 }
 
 func ruleName(b plan.Bound) string {
@@ -264,6 +274,9 @@ func wanted(p run.Prompt) string {
 	case run.AskReading:
 		unit, _ := p.Step.Dim.Unit()
 		return "the reading with its unit, such as " + example(p.Step.Dim, unit)
+	case run.AskCapture:
+		return "the capture's file within the car folder, such as captures/ramp.csv; " +
+			"which column is which after semicolons: captures/ramp.csv; dc_link=CH1; pack=CH2"
 	case run.AskWait:
 		return "how long was waited, such as 310 s"
 	case run.AskState, run.AskResume:

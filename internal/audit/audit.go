@@ -39,6 +39,7 @@ type Audit struct {
 	meters   map[string]meterSeen
 	files    map[string]bool
 	baseline baseline
+	blob     func(digest [32]byte) ([]byte, error)
 }
 
 // current is what is known of one log alone.
@@ -61,7 +62,7 @@ func New(blob func(digest [32]byte) ([]byte, error)) *Audit {
 		history: run.NewHistory(blob), sizes: map[string]int64{}, began: map[string]string{},
 		followed: map[string]string{}, agains: map[string][]entry.Entry{}, strange: map[string]bool{},
 		lapsed: map[[2]string]bool{}, meters: map[string]meterSeen{}, files: map[string]bool{},
-		baseline: newBaseline(),
+		baseline: newBaseline(), blob: blob,
 	}
 }
 

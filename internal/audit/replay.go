@@ -2,6 +2,7 @@ package audit
 
 import (
 	"cmp"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"math"
@@ -28,7 +29,8 @@ var ofRuns = map[entry.Kind]bool{
 var answers = map[run.PromptKind][]entry.Kind{
 	run.AskResume: {entry.Resume}, run.AskAmbient: {entry.Ambient}, run.AskCaution: {entry.Caution}, run.AskState: {entry.State},
 	run.AskStatement: {entry.Statement}, run.AskReading: {entry.Reading}, run.AskWait: {entry.Wait}, run.AskRelease: {entry.Release},
-	run.AskAgain: {entry.Again, entry.StepEnd}, run.AskWitness: {entry.Witness},
+	run.AskCapture: {entry.Capture, entry.Reading},
+	run.AskAgain:   {entry.Again, entry.StepEnd}, run.AskWitness: {entry.Witness},
 	run.Automatic: {entry.Hold, entry.Computed, entry.RunEnd},
 }
 
@@ -101,9 +103,16 @@ func (a *Audit) propose(m *run.Machine, e entry.Entry, signer string) {
 	}
 	// The answer was given some moments before its entry was made, and the
 	// date may have changed between.
+	given := answer(p, e, e.Time)
+	if e.Kind == entry.Capture {
+		if given.File = a.file(e); given.File == nil {
+			return // that the blob is not there is a fault of its own
+		}
+	}
 	var wrong *mismatch
 	for _, at := range []time.Time{e.Time, m.Ended()} {
-		bodies, err := m.Answer(p, answer(p, e, local(e, at)))
+		given.At = local(e, at)
+		bodies, err := m.Answer(p, given)
 		if wrong = held(e.Body, bodies, err); wrong == nil {
 			return
 		}
@@ -113,6 +122,19 @@ func (a *Audit) propose(m *run.Machine, e entry.Entry, signer string) {
 		return
 	}
 	a.impossible(e, "%s %s: %s", e.Kind, cmp.Or(e.Path, "of the whole run"), wrong.sentence)
+}
+
+// file gives the bytes of a capture as they came off the recorder.
+func (a *Audit) file(e entry.Entry) []byte {
+	digest, err := hex.DecodeString(e.Text("file"))
+	if err != nil || len(digest) != 32 {
+		return nil
+	}
+	bytes, err := a.blob([32]byte(digest))
+	if err != nil {
+		return nil
+	}
+	return bytes
 }
 
 // waited says what a prompt waits for.

@@ -136,7 +136,7 @@ var kinds = map[Kind][]FieldSpec{
 		need(Count, "attempt"), need(Blob, "file"), need(Text, "name"), maybe(Text, "text"), maybe(Text, "capture"),
 		maybe(Text, "importer"), family(Text, "setting"), // the reader's version, and how it read the file
 		family(Text, "channel"), maybe(Text, "instrument"),
-		family(Text, "feature"), // NAME VALUE UNIT U [above|below], SI maybe(Text, "decision"), maybe(Text, "rule"),
+		family(Text, "feature"), maybe(Text, "decision"), maybe(Text, "rule"), // NAME VALUE UNIT U [above|below], SI
 		family(Text, "result"), family(Text, "finding"), maybe(Text, "reason"),
 	},
 	Instrument: {need(Text, "id"), need(Blob, "data"), maybe(Text, "reason")},

@@ -21,7 +21,7 @@ func TestBad(t *testing.T) {
 	fx := load(t, read(t, "car.yaml"))
 	good := parse(t, string(read(t, "good.yaml")))
 	chunks := strings.Split(string(read(t, "bad.txt")), "---\n")
-	assert.Len(t, chunks, 22)
+	assert.Len(t, chunks, 24)
 	named := 0
 	for i, chunk := range chunks {
 		t.Run(strconv.Itoa(i+1), func(t *testing.T) {

@@ -38,6 +38,8 @@ func (w *walk) step(s *step, sc scope) {
 		w.statement(s, sc, &p)
 	case plan.Measure, plan.Time:
 		w.reading(s, sc, &p)
+	case plan.Capture:
+		w.capture(s, sc, &p)
 	case plan.Compute:
 		w.compute(s, sc, &p)
 	case plan.Wait:

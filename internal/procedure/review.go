@@ -70,7 +70,7 @@ func (w *walk) evidence(p *Procedure, sc scope) {
 		if i >= w.plan.SignOut || !finds(&s) {
 			continue
 		}
-		number := s.Kind == plan.Measure || s.Kind == plan.Time || s.Kind == plan.Compute
+		number := s.TakesMeter() || s.Kind == plan.Compute
 		measures = measures || number
 		if s.NotApplicable != "" {
 			continue

@@ -37,7 +37,7 @@ func (s *step) kinds() []key {
 	return present(
 		key{plan.Confirm, s.Confirm}, key{plan.Observe, s.Observe}, key{plan.Measure, s.Measure},
 		key{plan.Time, s.Time}, key{plan.Compute, s.Compute}, key{plan.Wait, s.Wait},
-		key{plan.Hold, s.Hold}, key{"capture", s.Capture}, key{"for_every", s.ForEvery}, key{"include", s.Include},
+		key{plan.Hold, s.Hold}, key{plan.Capture, s.Capture}, key{"for_every", s.ForEvery}, key{"include", s.Include},
 	)
 }
 
@@ -51,7 +51,7 @@ func (s *step) others() []key {
 		key{"test_voltage_at_least", s.MinVoltage}, key{"test_current_at_least", s.MinCurrent},
 		key{"test_current_at_most", s.MaxCurrent}, key{"lead_check", s.LeadCheck},
 		key{"unfit_meter", s.UnfitMeter}, key{"for", s.For}, key{"released_by", s.ReleasedBy},
-		key{"called", s.Called}, key{"if_missing", s.IfMissing},
+		key{"called", s.Called}, key{"if_missing", s.IfMissing}, key{"kind", s.CaptureKind},
 	)
 	nodes := []struct {
 		name string
@@ -59,7 +59,6 @@ func (s *step) others() []key {
 	}{
 		{"part", s.Part}, {"limit", s.Limit}, {"at_least", s.AtLeast}, {"at_most", s.AtMost},
 		{"between", s.Between}, {"magnitude_at_most", s.MagnitudeMost}, {"expected", s.Expected},
-		{"kind", s.CaptureKind}, {"find", s.Find},
 	}
 	for _, n := range nodes {
 		if n.node != nil {
@@ -68,6 +67,12 @@ func (s *step) others() []key {
 	}
 	if s.State.Len() > 0 {
 		keys = append(keys, key{"state", s.State.Keys()[0]})
+	}
+	if s.Channels.Len() > 0 {
+		keys = append(keys, key{"channels", s.Channels.Keys()[0]})
+	}
+	if s.Find.Len() > 0 {
+		keys = append(keys, key{"find", s.Find.Keys()[0]})
 	}
 	if s.From.Len() > 0 {
 		keys = append(keys, key{"from", s.From.Keys()[0]})
@@ -118,6 +123,8 @@ func allowed(kind string) []string {
 		return append(any, bounds...)
 	case plan.Compute:
 		return append(append(any, "unit", "from", "if_missing"), bounds...)
+	case plan.Capture:
+		return append(any, "kind", "with", "unfit_meter", "channels", "find", "conditional_pass")
 	case plan.Wait:
 		return append(any, "for")
 	case plan.Hold:
@@ -161,11 +168,8 @@ func (r *reporter) stepsAt(list []step, depth int) {
 func (r *reporter) step(s *step, depth int) {
 	kinds := s.kinds()
 	switch {
-	case given(s.Capture):
-		r.errorf(s.Capture, "take the numbers with time: and measure: steps", "this version does not run capture steps")
-		return
 	case len(kinds) == 0:
-		r.errorf(s.place(), "one of confirm, observe, measure, time, compute, wait, hold, for_every, include", "the step has no kind")
+		r.errorf(s.place(), "one of confirm, observe, measure, time, capture, compute, wait, hold, for_every, include", "the step has no kind")
 		return
 	case len(kinds) > 1:
 		r.errorf(kinds[1].at, "a step has one kind", "the step has two kinds: %s and %s", kinds[0].name, kinds[1].name)
@@ -203,15 +207,13 @@ func (r *reporter) kind(s *step, kind key) {
 	switch kind.name {
 	case plan.Confirm, plan.Observe:
 		r.statement(s, kind)
+	case plan.Capture:
+		r.capture(s, kind)
 	case plan.Measure, plan.Time:
 		if kind.name == plan.Measure && !given(s.Unit) {
 			r.errorf(kind.at, "add unit: V, Ω, A, s …", "measure has no unit")
 		}
-		if !given(s.With) {
-			r.errorf(kind.at, "add with: and the instrument's role, such as voltmeter", "%s names no instrument", kind.name)
-		} else if !namePattern.MatchString(s.With.Text) {
-			r.errorf(s.With, "a role such as voltmeter or insulation_tester", "%q is not an instrument role", s.With.Text)
-		}
+		r.role(s, kind)
 	case plan.Compute:
 		r.compute(s)
 	case plan.Wait:
@@ -232,6 +234,15 @@ func (r *reporter) kind(s *step, kind key) {
 		if _, err := unit(s.Unit.Text); err != nil {
 			r.errorf(s.Unit, "V, A, Ω, F, s, N·m, 1 …", "%q is not a unit", s.Unit.Text)
 		}
+	}
+}
+
+// role asks for the instrument's role.
+func (r *reporter) role(s *step, kind key) {
+	if !given(s.With) {
+		r.errorf(kind.at, "add with: and the instrument's role, such as voltmeter", "%s names no instrument", kind.name)
+	} else if !namePattern.MatchString(s.With.Text) {
+		r.errorf(s.With, "a role such as voltmeter or insulation_tester", "%q is not an instrument role", s.With.Text)
 	}
 }
 
@@ -325,13 +336,10 @@ func (r *reporter) keys(s *step, kind key) {
 
 func kindsWith(name string) []string {
 	var out []string
-	for _, kind := range []string{plan.Confirm, plan.Observe, plan.Measure, plan.Time, plan.Compute, plan.Wait, plan.Hold, "for_every", "include"} {
+	for _, kind := range []string{plan.Confirm, plan.Observe, plan.Measure, plan.Time, plan.Capture, plan.Compute, plan.Wait, plan.Hold, "for_every", "include"} {
 		if slices.Contains(allowed(kind), name) {
 			out = append(out, kind)
 		}
-	}
-	if out == nil {
-		return []string{"capture, which this version does not run"}
 	}
 	return out
 }

@@ -92,7 +92,8 @@ type step struct {
 	Called     yamlfile.Scalar               `yaml:"called"`      // for_every
 	Steps      []step                        `yaml:"steps"`       // for_every
 
-	// Of captures, which are named only to be refused in plain words.
-	CaptureKind *yamlfile.Node `yaml:"kind"`
-	Find        *yamlfile.Node `yaml:"find"`
+	// Of captures.
+	CaptureKind yamlfile.Scalar               `yaml:"kind"`
+	Channels    yamlfile.Map[yamlfile.Scalar] `yaml:"channels"`
+	Find        yamlfile.Map[found]           `yaml:"find"`
 }

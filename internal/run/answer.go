@@ -60,6 +60,8 @@ func (m *Machine) Answer(p Prompt, a Answer) ([]entry.Body, error) {
 		return m.statement(p, a)
 	case AskReading:
 		return m.reading(p, a)
+	case AskCapture:
+		return m.captured(p, a)
 	case AskWait:
 		return m.wait(p, a)
 	case AskRelease, AskWitness:

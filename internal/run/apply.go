@@ -50,7 +50,7 @@ func (m *Machine) Apply(e entry.Entry, leaf [32]byte, signer string) error {
 			return fmt.Errorf("entry %d: run %s is ended as %s, and stands at %s", e.Index, m.id, said, orEnd(m.Next().Key))
 		}
 		m.ended = outcome
-	case entry.Statement, entry.Reading, entry.Computed, entry.Wait,
+	case entry.Statement, entry.Reading, entry.Computed, entry.Capture, entry.Wait,
 		entry.Hold, entry.Release, entry.Again, entry.StepEnd, entry.Witness:
 		return m.applyStep(e, leaf, signer)
 	}

@@ -187,6 +187,9 @@ func (m *Machine) askStep(p Prompt, s *plan.Step) Prompt {
 		p.Kind = AskReading
 		p.Meter, p.Function = m.start.Meter(s)
 		p.Outlook = Outlooks(s, p.Function)
+	case plan.Capture:
+		p.Kind = AskCapture
+		p.Meter, p.Function = m.start.Meter(s)
 	case plan.Wait:
 		p.Kind = AskWait
 	case plan.Hold:

@@ -19,6 +19,7 @@ const (
 	AskState     PromptKind = "state"     // the state of the car that the step needs
 	AskStatement PromptKind = "statement" // confirm and observe
 	AskReading   PromptKind = "reading"   // measure and time
+	AskCapture   PromptKind = "capture"   // a waveform's file
 	AskWait      PromptKind = "wait"      // how long was waited
 	AskRelease   PromptKind = "release"   // a hold point
 	AskAgain     PromptKind = "again"     // after a failed attempt: once more with a reason, or leave it failed
@@ -54,8 +55,8 @@ type Prompt struct {
 	State   []plan.State // AskState: what must be so; AskResume: what was so when the record ends
 	Choices []string     // words that may be answered
 
-	Meter    *measure.Instrument // AskReading: the meter chosen for the step
-	Function *measure.Function   // AskReading: its function
+	Meter    *measure.Instrument // AskReading, AskCapture: the meter chosen for the step
+	Function *measure.Function   // AskReading, AskCapture: its function
 	Outlook  []Outlook           // AskReading: for each bound, whether the meter can decide
 
 	Attempt   int    // AskReading, AskStatement, AskWait: 1-based
@@ -72,6 +73,7 @@ type Answer struct {
 	Reason  string // AskAgain: why once more; AskReading: a remark kept with the reading
 	Cause   string // AskAgain: what the cause is thought to be, from the third attempt on
 	Range   string // AskReading: the meter's range, such as "600 V"
+	File    []byte // AskCapture: the bytes of the file that Text names; its caller stores them as a blob first
 	ReadAt  string // AskReading: a reading taken on paper earlier, RFC 3339
 
 	Again    bool      // AskAgain: once more

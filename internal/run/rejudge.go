@@ -37,6 +37,12 @@ func (m *Machine) rejudge(e entry.Entry, s *plan.Step) error {
 }
 
 func (m *Machine) decideAgain(e entry.Entry, s *plan.Step) (string, error) {
+	if s.Kind == plan.Capture {
+		if e.Kind != entry.Capture && e.Kind != entry.Reading {
+			return "", fmt.Errorf("a %s is no answer to a capture", e.Kind)
+		}
+		return m.captureAgain(e, s)
+	}
 	switch e.Kind {
 	case entry.Statement:
 		if s.Expect != "" && normal(s.Expect) != normal(e.Text("text")) {

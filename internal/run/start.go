@@ -48,11 +48,27 @@ func (s *Start) Meter(step *plan.Step) (*measure.Instrument, *measure.Function) 
 // without one; failing that any, but for volts and amperes, where the method
 // says what kind of voltage or current it is.
 func pickFunction(in *measure.Instrument, step *plan.Step) *measure.Function {
+	if step.Kind == plan.Capture {
+		return recording(in)
+	}
 	f := firstFitting(in, step, func(f *measure.Function) bool { return f.Method == step.Method })
 	if f == nil && step.Method == "" && step.Dim != quantity.Volt && step.Dim != quantity.Ampere {
 		f = firstFitting(in, step, func(*measure.Function) bool { return true })
 	}
 	return f
+}
+
+// recording gives the function of a scope or logger that stands for it: volts,
+// else amperes.
+func recording(in *measure.Instrument) *measure.Function {
+	for _, d := range []quantity.Dim{quantity.Volt, quantity.Ampere} {
+		for i := range in.Functions {
+			if in.Functions[i].Dim == d {
+				return &in.Functions[i]
+			}
+		}
+	}
+	return nil
 }
 
 func firstFitting(in *measure.Instrument, step *plan.Step, want func(*measure.Function) bool) *measure.Function {
@@ -96,6 +112,9 @@ func (s *Start) refusals(step *plan.Step, date string) []string {
 	}
 	if f == nil {
 		unit := step.Dim.String()
+		if step.Kind == plan.Capture {
+			unit = "V or A"
+		}
 		if step.Method != "" {
 			unit += " by the " + step.Method + " method"
 		}
@@ -131,14 +150,14 @@ func (s *Start) Refusals() []string {
 	}
 	for i := range p.Steps {
 		step := &p.Steps[i]
-		if step.NotApplicable != "" || step.UnfitMeter == plan.MarkMeter || (step.Kind != plan.Measure && step.Kind != plan.Time) {
+		if step.NotApplicable != "" || step.UnfitMeter == plan.MarkMeter || !step.TakesMeter() {
 			continue
 		}
 		why := s.refusals(step, s.Date)
 		for _, w := range why {
 			say(step, w)
 		}
-		if len(why) > 0 {
+		if len(why) > 0 || step.Kind == plan.Capture {
 			continue
 		}
 		in, f := s.Meter(step)
@@ -275,6 +294,9 @@ func (s *Start) MeterRefusals(role string) []string {
 func (s *Start) MeterOutlook(role string) []Outlook {
 	var out []Outlook
 	s.each(role, func(step *plan.Step) {
+		if step.Kind == plan.Capture {
+			return // what a capture can decide shows when it is there
+		}
 		_, f := s.Meter(step)
 		out = append(out, Outlooks(step, f)...)
 	})

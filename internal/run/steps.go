@@ -1,6 +1,7 @@
 package run
 
 import (
+	"hvproof/internal/entry"
 	"hvproof/internal/plan"
 	"hvproof/internal/quantity"
 )
@@ -62,6 +63,8 @@ func (a *Attempt) Said(s *plan.Step) string {
 	low, ranged := a.Body.Number("low")
 	high, _ := a.Body.Number("high")
 	switch {
+	case a.Body.Kind == entry.Capture:
+		return a.Body.Text("name")
 	case ranged && low == high:
 		return quantity.Value{SI: low, Dim: s.Dim}.String()
 	case ranged:

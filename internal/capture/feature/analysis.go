@@ -109,18 +109,25 @@ func (a *Analysis) Finding(code string) (Finding, bool) {
 	return Finding{}, false
 }
 
-// Undecidable gives the code of the first finding because of which no
-// feature may pass, "" if there is none: what was seen may not be what was
-// asked for.
-func (a *Analysis) Undecidable() string {
-	for _, f := range a.Findings {
-		switch f.Code {
-		case "not-exponential", "too-few-samples", "too-noisy", "clipped", "channel-swapped", "wrong-time-base", "needs-pack-voltage":
-			return f.Code
-		}
-	}
-	return ""
+// codes are the codes of all findings; true for those because of which
+// nothing can be decided: what was seen may not be what was asked for. The
+// others are faults of the car.
+var codes = map[string]bool{
+	"load-during-precharge": false, "closed-early": false, "already-live": false, "never-precharged": false,
+	"never-closed": false, "contactor-bounce": false, "resistor-differs": false, "capacitance-differs": false,
+	"not-exponential": true, "too-few-samples": true, "clipped": true, "too-noisy": true, "channel-swapped": true,
+	"wrong-time-base": true, "needs-pack-voltage": true, "load-not-connected": false, "knee": false,
+	"not-below-60V": false, "held-up": false, "discharge-late": false,
+	"contactor-stuck": false, "opened-under-load": false, "wrong-order": false,
+	"one-pack-missing": false, "share-differs": false, "not-pulled-in": false,
 }
+
+// IsCode reports whether a word is the code of a finding.
+func IsCode(word string) bool { _, ok := codes[word]; return ok }
+
+// Undecides reports whether a finding of this code leaves everything
+// undecided, where the others are faults.
+func Undecides(code string) bool { return codes[code] }
 
 // Analyse finds events, features and faults in a waveform. Errors are
 // *diag.Error: an unknown kind or role, a channel that is not there, roles

@@ -1,6 +1,10 @@
 package feature
 
-import "hvproof/internal/quantity"
+import (
+	"strings"
+
+	"hvproof/internal/quantity"
+)
 
 // A Car is what the car's data expect of a capture. A range without Hi is
 // not known. All SI, worst case over tolerances.
@@ -44,6 +48,13 @@ var carValues = []struct {
 
 // shareName is the name of a pack's share.
 func shareName(pack string) string { return "packs." + pack + ".share" }
+
+// PackOf gives the pack whose share a value is.
+func PackOf(name string) (string, bool) {
+	rest, ok := strings.CutPrefix(name, "packs.")
+	pack, all := strings.CutSuffix(rest, ".share")
+	return pack, ok && all && pack != ""
+}
 
 // CarValues lists the names of all values of a car with these packs that a
 // capture may be compared with.

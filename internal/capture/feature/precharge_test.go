@@ -9,8 +9,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"hvproof/internal/capture"
 	"hvproof/internal/capture/feature"
-	"hvproof/internal/quantity"
 )
 
 func codes(a *feature.Analysis) []string {
@@ -140,4 +140,24 @@ func TestPrechargeFaults(t *testing.T) {
 	}
 }
 
-var _ = quantity.Volt
+// Every feature given has its name and dimension in the table.
+func TestNames(t *testing.T) {
+	for kind, w := range map[string]*capture.Waveform{
+		feature.KindPrecharge: record(0.0348, 0.107, 0.15, 0.9), feature.KindEmergencyOff: emergency(func(string, float64) (float64, bool) { return 0, false }),
+	} {
+		a, err := feature.Analyse(w, feature.Request{Kind: kind, Car: sandpiper()})
+		require.NoError(t, err)
+		require.NotEmpty(t, a.Features)
+		for _, f := range a.Features {
+			d, ok := feature.Dim(kind, f.Name)
+			assert.True(t, ok, f.Name)
+			assert.Equal(t, d, f.Dim, f.Name)
+		}
+	}
+	_, ok := feature.Dim(feature.KindSharing, "share.")
+	assert.False(t, ok)
+	_, ok = feature.Dim(feature.KindSharing, "share.left")
+	assert.True(t, ok)
+	_, ok = feature.Dim(feature.KindPrecharge, "Tau")
+	assert.False(t, ok)
+}
