@@ -39,28 +39,33 @@ type try struct {
 func Accounts(h *run.History, now time.Time) []Account {
 	var out []Account
 	for _, part := range parts(h) {
-		a := Account{Part: part}
-		for _, t := range tries(h, part) {
-			if t.at.After(now) {
-				continue
-			}
-			a.shed(t.at)
-			a.Watts, a.Last = t.heat.Watts, t.at
-			a.Held += t.j
-			if sameDay(t.at, now) {
-				a.Tries++
-				a.Joules += t.j
-			}
-		}
-		a.shed(now)
-		if a.Watts > 0 {
-			a.Wait = time.Duration(a.Held / a.Watts * float64(time.Second))
-		}
-		if a.Tries > 0 {
+		if a := account(part, tries(h, part), now); a.Tries > 0 {
 			out = append(out, a)
 		}
 	}
 	return out
+}
+
+// account adds up tries in the order of their times.
+func account(part string, list []try, now time.Time) Account {
+	a := Account{Part: part}
+	for _, t := range list {
+		if t.at.After(now) {
+			continue
+		}
+		a.shed(t.at)
+		a.Watts, a.Last = t.heat.Watts, t.at
+		a.Held += t.j
+		if sameDay(t.at, now) {
+			a.Tries++
+			a.Joules += t.j
+		}
+	}
+	a.shed(now)
+	if a.Watts > 0 {
+		a.Wait = time.Duration(a.Held / a.Watts * float64(time.Second))
+	}
+	return a
 }
 
 // shed takes off what the resistor gave away since the last try.
@@ -110,16 +115,21 @@ func tries(h *run.History, part string) []try {
 				continue
 			}
 			for _, a := range s.Attempts {
-				t := try{a.Time, heat, heat.Joules}
-				if a.Decision != run.Pass && a.Decision != run.Done && a.Decision != run.ConditionalPass {
-					t.j = max(heat.Joules, heat.Pulse)
-				}
-				out = append(out, t)
+				out = append(out, try{a.Time, heat, joules(heat, a.Decision)})
 			}
 		}
 	})
 	slices.SortStableFunc(out, func(a, b try) int { return cmp.Compare(a.at.UnixNano(), b.at.UnixNano()) })
 	return out
+}
+
+// joules gives what an attempt put in: of one that did not pass, all that the
+// resistor survives in one go, if that is known and more.
+func joules(h plan.Heat, decision string) float64 {
+	if decision == run.Pass || decision == run.Done || decision == run.ConditionalPass {
+		return h.Joules
+	}
+	return max(h.Joules, h.Pulse)
 }
 
 // Heated gives the parts that a plan's steps heat.

@@ -3,59 +3,18 @@
 package hv
 
 import (
-	"bytes"
 	"fmt"
 	"math"
-	"os"
-	"os/exec"
-	"path/filepath"
-	"regexp"
-	"strconv"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"hvproof/internal/hv/spicetest"
 )
 
-// The formulas of this package against ngspice, a circuit simulator that
-// knows none of them: agreement within 0.5 %.
-const agreement = 0.005
-
-var measured = regexp.MustCompile(`(?m)^([a-z][a-z0-9_]*)\s*=\s*([-+0-9.eE]+)`)
-
-// spice runs a circuit and gives what its .measure lines and print commands
-// found. A simulator that is not there is a failure, not a reason to pass.
-func spice(t *testing.T, netlist string) map[string]float64 {
-	t.Helper()
-	program, err := exec.LookPath("ngspice")
-	require.NoError(t, err, "these tests need ngspice (apt-get install ngspice)")
-	file := filepath.Join(t.TempDir(), "circuit.cir")
-	require.NoError(t, os.WriteFile(file, []byte(netlist), 0o600))
-	command := exec.Command(program, "-b", file)
-	var out bytes.Buffer
-	command.Stdout, command.Stderr = &out, &out
-	err = command.Run()
-	found := map[string]float64{}
-	for _, m := range measured.FindAllStringSubmatch(out.String(), -1) {
-		x, err := strconv.ParseFloat(m[2], 64)
-		require.NoError(t, err, m[0])
-		found[m[1]] = x
-	}
-	require.NotEmpty(t, found, "ngspice measured nothing: %v\n%s", err, out.String())
-	return found
-}
-
-// agree compares a value that must have been measured.
-func agree(t *testing.T, found map[string]float64, name string, ours float64) {
-	t.Helper()
-	x, ok := found[name]
-	require.True(t, ok, "ngspice did not measure %s: %v", name, found)
-	assert.InEpsilon(t, x, ours, agreement, name)
-	t.Logf("%s: ngspice %.6g, ours %.6g, %+.4f %%", name, x, ours, 100*(ours/x-1))
-}
-
 func TestSharingAgainstSpice(t *testing.T) {
-	found := spice(t, `parallel sharing of three unequal packs
+	found := spicetest.Run(t, `parallel sharing of three unequal packs
 v1 a 0 403.2
 r1 a i1 0.0552
 vm1 i1 bus 0
@@ -77,20 +36,20 @@ print one two three bus
 .end
 `)
 	currents, bus := Share([]Source{{403.2, 0.0552}, {402.1, 0.1095}, {401.5, 0.0730}}, 470)
-	agree(t, found, "one", currents[0])
-	agree(t, found, "two", currents[1])
-	agree(t, found, "three", currents[2])
-	agree(t, found, "bus", bus)
+	spicetest.Agree(t, found, "one", currents[0])
+	spicetest.Agree(t, found, "two", currents[1])
+	spicetest.Agree(t, found, "three", currents[2])
+	spicetest.Agree(t, found, "bus", bus)
 }
 
 func TestEqualisingAgainstSpice(t *testing.T) {
-	found := spice(t, equalising(0))
+	found := spicetest.Run(t, equalising(0))
 	packs := []Store{{Source{363, 0.0552}, 1312.5}, {Source{362, 0.1095}, 656.25}, {Source{362, 0.0800}, 900}}
 	first, _ := Equalise(packs, 0.1)
-	agree(t, found, "first", first[0])
-	found = spice(t, equalising(first[0]*0.1))
+	spicetest.Agree(t, found, "first", first[0])
+	found = spicetest.Run(t, equalising(first[0]*0.1))
 	_, seconds := Equalise(packs, 0.1)
-	agree(t, found, "tenth", seconds)
+	spicetest.Agree(t, found, "tenth", seconds)
 }
 
 // equalising is three packs, each a large capacitor, joined at rest.
@@ -127,7 +86,7 @@ func TestPrechargeAgainstSpice(t *testing.T) {
 			"rload link 0 60k\nbload link 0 i = v(link) > 150 ? 30/v(link) : 0"},
 	} {
 		t.Run(name, func(t *testing.T) {
-			found := spice(t, fmt.Sprintf(`pre-charge with %s
+			found := spicetest.Run(t, fmt.Sprintf(`pre-charge with %s
 v1 pack 0 %g
 r1 pack link %g
 c1 link 0 %g ic=0
@@ -137,17 +96,17 @@ c1 link 0 %g ic=0
 .measure tran end find v(link) at=%g
 .end
 `, name, c.p.Volts, c.p.Ohms, c.p.Farads, c.load, c.to/20000, c.to, c.to/20000, c.target, c.to*0.999))
-			agree(t, found, "reached", c.p.TimeTo(c.target))
-			agree(t, found, "end", c.p.At(c.to*0.999))
+			spicetest.Agree(t, found, "reached", c.p.TimeTo(c.target))
+			spicetest.Agree(t, found, "end", c.p.At(c.to*0.999))
 			stall, steady := c.p.Stall()
 			require.True(t, steady)
-			agree(t, found, "end", stall)
+			spicetest.Agree(t, found, "end", stall)
 		})
 	}
 }
 
 func TestDischargeAgainstSpice(t *testing.T) {
-	found := spice(t, `two stages: bleed alone for 0.2 s, then the active discharge as well
+	found := spicetest.Run(t, `two stages: bleed alone for 0.2 s, then the active discharge as well
 c1 link 0 1.122m ic=403.2
 rbleed link 0 23.1k
 vcontrol control 0 pwl(0 0 0.2 0 0.200001 5)
@@ -158,7 +117,7 @@ rdis d 0 1890
 .measure tran dead when v(link)=60 fall=1
 .end
 `)
-	agree(t, found, "dead", DischargeTime(403.2, 1.122e-3, 60, Stage{23.1e3, 0.2}, Stage{Ohms: parallel(1890, 23.1e3)}))
+	spicetest.Agree(t, found, "dead", DischargeTime(403.2, 1.122e-3, 60, Stage{23.1e3, 0.2}, Stage{Ohms: parallel(1890, 23.1e3)}))
 }
 
 // The bridge of the two-voltage method: unequal leakages, one meter that is
@@ -166,7 +125,7 @@ rdis d 0 1890
 func TestTwoVoltageBridgeAgainstSpice(t *testing.T) {
 	const vb, rp, rn, meter, r0 = 362.4, 1.7e6, 34.4e6, 10e6, 200e3
 	read := func(where, extra string) float64 {
-		found := spice(t, fmt.Sprintf(`two-voltage bridge
+		found := spicetest.Run(t, fmt.Sprintf(`two-voltage bridge
 v1 plus minus %g
 rp plus chassis %g
 rn chassis minus %g
@@ -188,8 +147,8 @@ print reading
 	got, err := TwoVoltage{VB: Uncertain{X: vb}, V1: Uncertain{X: v1}, V2: Uncertain{X: v2}, VPrime: Uncertain{X: prime},
 		R0: Uncertain{X: r0}, R0At: Negative, MeterResistance: meter}.Isolation()
 	require.NoError(t, err)
-	assert.InEpsilon(t, rp, got.Weaker.X, agreement)
-	assert.InEpsilon(t, rn, got.Other.X, agreement)
+	assert.InEpsilon(t, rp, got.Weaker.X, spicetest.Agreement)
+	assert.InEpsilon(t, rn, got.Other.X, spicetest.Agreement)
 	assert.Equal(t, Positive, got.Pole)
 	t.Logf("weaker pole %.6g Ω of %.6g, other %.6g of %.6g", got.Weaker.X, rp, got.Other.X, rn)
 	leak, err := LeakAlong(Uncertain{X: v1}, Uncertain{X: v2}, got.Both, nil)
@@ -203,7 +162,7 @@ func TestSettlingAgainstSpice(t *testing.T) {
 	tester := Tester{Volts: 500, Amps: 1e-3}
 	const ohms, farads = 10e6, 600e-9
 	at := 0.01 * 500 / (500e3 + ohms)
-	found := spice(t, fmt.Sprintf(`insulation tester
+	found := spicetest.Run(t, fmt.Sprintf(`insulation tester
 v1 t 0 500
 rs t x 500k
 vm x y 0
@@ -214,6 +173,6 @@ c1 z 0 %g ic=0
 .measure tran settled when i(vc)=%g fall=1
 .end
 `, ohms, farads, at))
-	agree(t, found, "settled", tester.Settling(ohms, farads, 0.01))
+	spicetest.Agree(t, found, "settled", tester.Settling(ohms, farads, 0.01))
 	require.False(t, math.IsNaN(found["settled"]))
 }
