@@ -47,7 +47,7 @@ var (
 
 	documents = map[string]object{
 		"check": {"ok": "bool", "problems": list{object{"file": "text", "line?": "whole", "column?": "whole",
-			"severity": "error|warning", "message": "text", "hint?": "text"}}},
+			"severity": "error|warning|refusal", "message": "text", "hint?": "text"}}},
 		"limits": {"limits": list{limit}},
 		"plan":   {"procedure": "text", "ok": "bool", "steps": list{object{"id": "text", "kind": "text", "limits": list{limit}}}},
 		"run":    aRun, "resume": aRun, "show": aRun,
@@ -201,7 +201,7 @@ func TestCheckDocument(t *testing.T) {
 		"no document":          ``,
 		"follows":              good + good,
 		"severity is absent":   `{"ok":true,"problems":[{"file":"a","message":"m"}]}`,
-		"is not error|warning": strings.Replace(good, `"error"`, `"fault"`, 1),
+		"is not error|warning|refusal": strings.Replace(good, `"error"`, `"fault"`, 1),
 		"is not whole":         strings.Replace(good, `1`, `1.5`, 1),
 		"is null":              strings.Replace(good, `"line":1`, `"line":1,"more":null`, 1),
 		"is no list":           `{"ok":true,"problems":{}}`,
