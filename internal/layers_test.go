@@ -140,9 +140,11 @@ func TestThirdParties(t *testing.T) {
 		"modernc.org/":              {"store"},
 		"go.yaml.in/yaml/":          {"internal/yamlfile"},
 		"github.com/go-playground/": {"internal/yamlfile"},
-		"golang.org/x/mod/":         {"internal/ledger", "store", "cmd/hvproof"},
+		"golang.org/x/mod/":         {"internal/ledger", "internal/bundle", "store", "cmd/hvproof"},
 		"golang.org/x/crypto/":      {"internal/home"},
 		"golang.org/x/term":         {"cmd/hvproof"},
+		"codeberg.org/go-pdf/":      {"internal/report/pdf"},
+		"rsc.io/qr":                 {"internal/report/pdf"},
 		"github.com/spf13/":         {"cmd/hvproof"},
 	}
 	library := func(path string) bool {

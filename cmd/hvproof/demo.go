@@ -204,7 +204,7 @@ func limitOf(s *plan.Step) string {
 // at next.
 func (a *app) demoEnd(ctx context.Context, dir string, quiet *app) error {
 	report := filepath.Join(dir, "report.txt")
-	if err := quiet.writeReport(ctx, "", report); err != nil {
+	if err := quiet.writeReport(ctx, "", reportFlags{text: report}); err != nil {
 		return err
 	}
 	a.printf("\nreport of the whole car: %s\nverified:\n", report)

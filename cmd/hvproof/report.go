@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"slices"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -19,23 +20,32 @@ import (
 	"hvproof/internal/people"
 	"hvproof/internal/readiness"
 	"hvproof/internal/report"
+	"hvproof/internal/report/pdf"
 	"hvproof/internal/report/text"
 	"hvproof/internal/run"
 )
 
+// reportFlags say what a report is about and where it goes.
+type reportFlags struct {
+	text, pdf, issued string
+	car               bool
+}
+
 func newReportCommand(a *app) *cobra.Command {
-	file := ""
+	var f reportFlags
 	cmd := &cobra.Command{
 		Use:   "report [RUN]",
 		Short: "a test report on paper: of a run, or of the whole car",
-		Long: `Prints a test report of a run as plain text for A4: the result, what needs a
+		Long: `Prints a test report of a run as plain text, or with --pdf as PDF, for A4: the result, what needs a
 look, the remarks of the audit, every step with every attempt, limits with
 formula and source, instruments, people, and how to check it all against the
-log. Without RUN it is about the whole car: every proof with its state, then
+log. Without RUN, or with --car, it is about the whole car: every proof with its state, then
 the runs that the proofs rest on.
 
 Limits and readings are printed as the log has them, never from today's files.
 The log is verified first; a report of a log with faults says so on every page.
+The same log and the same --issued give the same bytes: "hvproof verify FILE.pdf"
+in the car folder, or with --against BUNDLE, makes it anew and compares.
 
 EXIT STATUS
   0 the report was made, 1 it was made and the log does not verify,
@@ -46,22 +56,34 @@ EXIT STATUS
 			if len(args) == 1 {
 				id = args[0]
 			}
-			return a.writeReport(cmd.Context(), id, file)
+			if f.car && id != "" {
+				return diag.Bad("name a run, or take --car", "--car is the report of the whole car, not of run %s", id)
+			}
+			return a.writeReport(cmd.Context(), id, f)
 		},
 	}
-	cmd.Flags().StringVarP(&file, "output", "o", "", "write it to this file, which must not exist yet")
+	cmd.Flags().StringVarP(&f.text, "output", "o", "", "write it as text to this file, which must not exist yet")
+	cmd.Flags().StringVar(&f.pdf, "pdf", "", "write it as PDF to this file, which must not exist yet")
+	cmd.Flags().StringVar(&f.issued, "issued", "", "the time of issue that it states, such as 2027-03-20T09:00:00Z (default: now)")
+	cmd.Flags().BoolVar(&f.car, "car", false, "of the whole car")
 	return cmd
 }
 
 // writeReport makes the report of a run, or with an empty id of the whole
-// car, and writes it to the file, or with an empty name to standard output.
+// car, and writes it to the files, or without any to standard output.
 // With --json the document of show, or of ready, goes to standard output.
-func (a *app) writeReport(ctx context.Context, id, file string) error {
+func (a *app) writeReport(ctx context.Context, id string, f reportFlags) error {
 	s, err := a.read(ctx)
 	if err != nil {
 		return err
 	}
 	defer s.close()
+	if f.issued != "" {
+		if s.made, err = time.Parse(time.RFC3339, f.issued); err != nil {
+			return diag.Bad("write it as 2027-03-20T09:00:00Z", "--issued: %q is not a time", f.issued)
+		}
+	}
+	s.made = s.now().Truncate(time.Second)
 	src, err := s.reportSource()
 	if err != nil {
 		return err
@@ -70,13 +92,23 @@ func (a *app) writeReport(ctx context.Context, id, file string) error {
 	if err != nil {
 		return err
 	}
-	switch {
-	case file != "":
-		if err := writeNew(file, func(w io.Writer) error { return text.Write(w, r) }); err != nil {
+	if f.text != "" {
+		if err := writeNew(f.text, func(w io.Writer) error { return text.Write(w, r) }); err != nil {
 			return err
 		}
-		a.sayf("report written to %s", file)
-	case !a.json:
+		a.sayf("report written to %s", f.text)
+	}
+	if f.pdf != "" {
+		d, err := pdfDocument(id, r, src)
+		if err != nil {
+			return err
+		}
+		if err := writeNew(f.pdf, func(w io.Writer) error { return pdf.Write(w, d) }); err != nil {
+			return err
+		}
+		a.sayf("report written to %s", f.pdf)
+	}
+	if f.text == "" && f.pdf == "" && !a.json {
 		if err := text.Write(a.out, r); err != nil {
 			return diag.Machine("", "writing the report: %v", err)
 		}
@@ -152,6 +184,9 @@ func (s *session) reportSource() (report.Source, error) {
 	}
 	for _, r := range watch.Remarks() {
 		src.Remarks = append(src.Remarks, remark(r.Log, r.Entry, r.Code, r.Sentence))
+	}
+	if s.limit > 0 {
+		return src, nil // of an earlier time: whoever set the limit knows it
 	}
 	var err error
 	src.Checkpoint, err = s.book.Checkpoint(s.ctx, s.origin)

@@ -34,7 +34,8 @@ type session struct {
 	root     string // the car folder
 	store    *store.Store
 	book     ledger.Storage // where entries are read: the store, or a bundle
-	made     time.Time      // when the bundle was made; zero for a car folder
+	made     time.Time      // the time that counts as now; zero: by the clock
+	limit    int64          // only so many entries are looked at; 0: all
 	home     *home.Home
 	origin   string
 	practice bool
@@ -230,6 +231,9 @@ func (s *session) fold() error {
 	size, err := s.book.Size(s.ctx, s.origin)
 	if err != nil {
 		return err
+	}
+	if s.limit > 0 {
+		size = min(size, s.limit)
 	}
 	s.entries = size
 	return ledger.Read(s.ctx, s.book, s.origin, 0, size, func(index int64, e entry.Entry, signer string, raw []byte) error {

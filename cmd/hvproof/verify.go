@@ -26,7 +26,9 @@ func newVerifyCommand(a *app) *cobra.Command {
 		Long: `Checks every signature, who might sign what, the order, the tree over all
 entries, the files that entries name, and the checkpoint. FILE is a bundle, a car
 folder or a copy of its hvproof.db; without it, this car folder. Of a bundle also
-the keys, the cosignatures and the report in it are checked.
+the keys, the cosignatures and the report in it are checked. FILE may also be a PDF
+report: it is made anew from the record, which is this car folder or what --against
+names, and compared byte by byte.
 
 Faults are of integrity, and make it not verify. Remarks are on conduct: a
 repeated step, a lapsed calibration, a looser limit. They never make it fail and
@@ -97,6 +99,17 @@ func (a *app) verify(ctx context.Context, file string, f verifyFlags) error {
 			return err
 		}
 	}
+	paper, err := a.openPaper(file)
+	if err != nil {
+		return err
+	}
+	if paper != nil { // the record that it is a picture of is verified, then it is made anew
+		if file, f.against = f.against, ""; file == "" {
+			if file, err = a.findFolder(); err != nil {
+				return err
+			}
+		}
+	}
 	src, err := openSource(file)
 	if err != nil {
 		return err
@@ -145,6 +158,14 @@ func (a *app) verify(ctx context.Context, file string, f verifyFlags) error {
 		return err
 	}
 	elsewhere = append(elsewhere, unsigned...)
+	if paper != nil {
+		wrong, err := paper.check(ctx, a, src, file)
+		if err != nil {
+			return err
+		}
+		elsewhere = append(elsewhere, wrong...)
+		src.name = paper.name
+	}
 	if src.bundle != nil {
 		beside, err := a.besideLogs(ctx, src.bundle, all)
 		if err != nil {

@@ -1,0 +1,54 @@
+package main
+
+import (
+	"encoding/base64"
+	"fmt"
+	"regexp"
+	"time"
+
+	"hvproof/internal/entry"
+	"hvproof/internal/ledger"
+	"hvproof/internal/report"
+	"hvproof/internal/report/pdf"
+)
+
+// pdfDocument gives a report what its pages say beside it: the head of the
+// log, and in the file's own data what is needed to make it anew.
+func pdfDocument(id string, r *report.Report, src report.Source) (pdf.Document, error) {
+	head := fmt.Sprintf("%s, %d entries, checkpoint missing", src.Origin, src.Entries)
+	if c, err := ledger.ParseCheckpoint(src.Checkpoint); err == nil {
+		head = fmt.Sprintf("log %s, %d entries, root %s", c.Origin, c.Size, entry.FormatHash(c.Root))
+	}
+	if id == "" {
+		id = "car"
+	}
+	return pdf.Document{Report: r, Checkpoint: src.Checkpoint, Head: head, Issued: src.Issued, Program: src.Program,
+		Keywords: stamp{version, id, src.Issued, src.Checkpoint}.String()}, nil
+}
+
+// A stamp lies in a printed report's own data: what is needed to make it anew.
+type stamp struct {
+	version, id string // of the program; of the run, or "car"
+	issued      time.Time
+	checkpoint  []byte
+}
+
+func (s stamp) String() string {
+	return fmt.Sprintf("hvproof-report|%s|%s|%s|%s", s.version, s.id, s.issued.Format(time.RFC3339), base64.StdEncoding.EncodeToString(s.checkpoint))
+}
+
+var stampForm = regexp.MustCompile(`hvproof-report\|([0-9a-z.-]{1,40})\|([A-Za-z0-9._-]{1,128})\|([0-9TZ:+-]{20,25})\|([A-Za-z0-9+/=]{1,999})`)
+
+// readStamp finds the stamp in a file.
+func readStamp(file []byte) (stamp, bool) {
+	m := stampForm.FindSubmatch(file)
+	if m == nil {
+		return stamp{}, false
+	}
+	at, err := time.Parse(time.RFC3339, string(m[3]))
+	if err != nil {
+		return stamp{}, false
+	}
+	checkpoint, err := base64.StdEncoding.DecodeString(string(m[4]))
+	return stamp{string(m[1]), string(m[2]), at, checkpoint}, err == nil
+}

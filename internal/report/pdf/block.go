@@ -1,0 +1,335 @@
+package pdf
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"hvproof/internal/report"
+)
+
+// The sizes of type, in points, and the lines that go with them, in mm.
+const (
+	body     = 9.0
+	bodyLine = 4.3
+	tiny     = 8.0
+	tinyLine = 3.8
+)
+
+func (p *printer) part(part report.Part, first bool) {
+	p.tops = nil
+	if first {
+		p.titlePage()
+	} else {
+		p.f.Bookmark(p.plain(part.Title), 0, -1)
+		p.heading(p.lines(true, 16, 7.5, part.Title, left, width)...)
+		p.heading(p.rule(0.6), p.space(1))
+	}
+	for _, s := range part.Sections {
+		p.heading(p.space(4))
+		p.heading(p.lines(true, 11.5, 5.4, s.Title, left, width)...)
+		p.heading(p.rule(0.2), p.space(1.5))
+		for _, b := range s.Blocks {
+			p.block(b)
+		}
+		p.flush()
+	}
+}
+
+func (p *printer) titlePage() {
+	r := p.d.Report
+	p.f.Bookmark("Summary", 0, -1)
+	p.y = 18
+	p.heading(p.lines(true, 20, 9, r.Title, left, width)...)
+	p.heading(p.lines(false, 12, 6, r.Subject, left, width)...)
+	p.heading(p.space(1), p.rule(0.6))
+}
+
+// rule is a line across the page.
+func (p *printer) rule(thick float64) row {
+	return row{thick + 0.8, func(y float64) {
+		p.f.SetLineWidth(thick)
+		p.f.Line(left, y+0.4, left+width, y+0.4)
+	}}
+}
+
+// lines sets text in a column.
+func (p *printer) lines(bold bool, size, line float64, text string, x, w float64) []row {
+	p.font(bold, size)
+	var rows []row
+	for _, l := range p.wrap(text, w) {
+		rows = append(rows, row{line, func(y float64) {
+			p.font(bold, size)
+			p.text(x, y+line*0.74, l)
+		}})
+	}
+	return rows
+}
+
+func (p *printer) block(b report.Block) {
+	switch b := b.(type) {
+	case report.Result:
+		p.result(b)
+	case report.Facts:
+		for _, f := range b {
+			p.keep(p.fact(f, left, nameWidth(b), false)...)
+		}
+	case report.Paragraph:
+		p.keep(append(p.lines(false, body, bodyLine, string(b), left, width), p.space(1))...)
+	case report.List:
+		for i, item := range b.Items {
+			sign := "–"
+			if b.Counted {
+				sign = fmt.Sprintf("%d.", i+1)
+			}
+			p.keep(p.beside(p.lines(false, body, bodyLine, sign, left, 6), p.lines(false, body, bodyLine, item, left+6, width-6))...)
+		}
+	case report.Table:
+		p.table(b)
+	case report.Step:
+		p.step(b)
+	case report.Verbatim:
+		p.verbatim(string(b))
+	default:
+		p.f.SetErrorf("a block of type %T cannot be printed", b)
+	}
+}
+
+// beside puts two columns side by side.
+func (p *printer) beside(columns ...[]row) []row {
+	n := 0
+	for _, c := range columns {
+		n = max(n, len(c))
+	}
+	rows := make([]row, n)
+	for i := range rows {
+		var parts []row
+		for _, c := range columns {
+			if i < len(c) {
+				parts = append(parts, c[i])
+				rows[i].height = max(rows[i].height, c[i].height)
+			}
+		}
+		rows[i].draw = func(y float64) {
+			for _, r := range parts {
+				r.draw(y)
+			}
+		}
+	}
+	return rows
+}
+
+// joined makes one row of several, which is not parted.
+func joined(rows []row) row {
+	return row{heightOf(rows), func(y float64) {
+		for _, r := range rows {
+			r.draw(y)
+			y += r.height
+		}
+	}}
+}
+
+// isGood reports whether a word says that all is well: everything else is
+// printed white on black.
+func isGood(word string) bool {
+	switch word {
+	case "PASSED", "POWER MAY COME ON", "PASS", "DONE":
+		return true
+	}
+	return false
+}
+
+func (p *printer) result(r report.Result) {
+	const pad = 4.0
+	good := isGood(r.Word)
+	word := p.lines(true, 19, 9, r.Word, left+pad, width-2*pad)
+	said := p.lines(false, 10, 4.8, r.Sentence, left+pad, width-2*pad)
+	h := heightOf(word) + heightOf(said) + 2*pad - 1
+	p.keep(row{h, func(y float64) {
+		p.f.SetLineWidth(0.9)
+		if good {
+			p.f.Rect(left, y, width, h, "D")
+		} else {
+			p.f.SetFillColor(0, 0, 0)
+			p.f.Rect(left, y, width, h, "FD")
+			p.f.SetTextColor(255, 255, 255)
+		}
+		joined(append(word, said...)).draw(y + pad - 1)
+		p.f.SetTextColor(0, 0, 0)
+	}}, p.space(2))
+}
+
+// nameWidth is the room for the names of facts.
+func nameWidth(f report.Facts) float64 {
+	n := 0
+	for _, x := range f {
+		n = max(n, len([]rune(x.Name)))
+	}
+	return min(max(float64(n)*1.9, 26), 44)
+}
+
+// fact gives a name with its values beside it, one below the other.
+func (p *printer) fact(f report.Fact, x, names float64, small bool) []row {
+	size, line := body, bodyLine
+	if small {
+		size, line = tiny+0.3, tinyLine
+	}
+	var values []row
+	for _, v := range f.Values {
+		values = append(values, p.lines(false, size, line, v, x+names, left+width-x-names)...)
+	}
+	return p.beside(p.lines(true, size, line, f.Name, x, names-2), values)
+}
+
+func (p *printer) step(s report.Step) {
+	const indent = left + 8
+	rows := []row{p.space(2.5), p.stepHead(s), p.space(0.6)}
+	rows = append(rows, p.lines(false, 10, 4.7, s.Text, indent, left+width-indent)...)
+	for _, f := range s.Facts {
+		rows = append(rows, p.fact(f, indent, 24, true)...)
+	}
+	for _, a := range s.Attempts {
+		var said []row
+		if a.Title != "" {
+			said = p.lines(true, tiny+0.5, tinyLine+0.3, a.Title, indent+3, left+width-indent-3)
+		}
+		for _, f := range a.Facts {
+			said = append(said, p.fact(f, indent+3, 21, true)...)
+		}
+		rows = append(rows, p.space(0.8))
+		for _, r := range said { // a bar beside what was answered
+			rows = append(rows, row{r.height, func(y float64) {
+				p.f.SetLineWidth(0.7)
+				p.f.Line(indent+0.8, y, indent+0.8, y+r.height)
+				r.draw(y)
+			}})
+		}
+	}
+	for _, f := range s.End {
+		rows = append(rows, p.fact(f, indent, 24, true)...)
+	}
+	p.keep(rows...)
+}
+
+// stepHead is the line of a step with its number, path and decision.
+func (p *printer) stepHead(s report.Step) row {
+	const h = 6.0
+	return row{h, func(y float64) {
+		p.f.SetLineWidth(0.2)
+		p.f.Line(left, y, left+width, y)
+		p.font(true, 8.5)
+		decision := p.plain(s.Decision)
+		w := p.wide(decision) + 4
+		x := left + width - w
+		p.f.SetLineWidth(0.3)
+		if isGood(s.Decision) || s.Decision == "" {
+			p.f.Rect(x, y+0.9, w, 4.4, "D")
+		} else {
+			p.f.SetFillColor(0, 0, 0)
+			p.f.Rect(x, y+0.9, w, 4.4, "FD")
+			p.f.SetTextColor(255, 255, 255)
+		}
+		p.text(x+2, y+4.2, decision)
+		p.f.SetTextColor(0, 0, 0)
+		p.font(false, 8)
+		p.text(left, y+4.2, p.plain(s.Number))
+		at := left + max(p.wide(p.plain(s.Number))+3, 16)
+		p.font(true, 9.5)
+		p.text(at, y+4.2, fit(p, s.Path, x-at-2))
+	}}
+}
+
+// verbatim prints lines as they are. The checkpoint has its QR code beside it.
+func (p *printer) verbatim(text string) {
+	if text != "" && text == strings.TrimRight(string(p.d.Checkpoint), "\n") {
+		p.checkpoint(text)
+		return
+	}
+	p.keep(append(p.raw(text, left+3, width-3), p.space(1.5))...)
+}
+
+// raw sets lines as they are; one that is too long goes on in the next line
+// after a backslash.
+func (p *printer) raw(text string, x, w float64) []row {
+	p.font(false, tiny)
+	var rows []row
+	for line := range strings.SplitSeq(text, "\n") {
+		line = p.plain(line)
+		for {
+			head := line
+			if p.wide(head) > w {
+				head = p.cut(line, w-p.wide(`\`))
+			}
+			line = line[len(head):]
+			if line != "" {
+				head += `\`
+			}
+			rows = append(rows, row{tinyLine, func(y float64) {
+				p.font(false, tiny)
+				first, second, both := strings.Cut(head, "   ") // columns of a typewriter
+				p.text(x, y+tinyLine*0.74, first)
+				if both {
+					p.text(x+36, y+tinyLine*0.74, strings.TrimLeft(second, " "))
+				}
+			}})
+			if line == "" {
+				break
+			}
+		}
+	}
+	return rows
+}
+
+// table prints columns as wide as they need, the widest giving way, and its
+// head again at the top of each page.
+func (p *printer) table(t report.Table) {
+	const gap = 3.0
+	widths := p.columns(t, gap)
+	cells := func(bold bool, texts []string) []row {
+		var columns [][]row
+		x := left
+		for i, c := range texts {
+			columns = append(columns, p.lines(bold, tiny+0.3, tinyLine, c, x, widths[i]))
+			x += widths[i] + gap
+		}
+		return p.beside(columns...)
+	}
+	head := append(cells(true, t.Head), p.rule(0.3))
+	p.heading(head...)
+	for i, r := range t.Rows {
+		line := row{0.9, func(y float64) {
+			p.f.SetDrawColor(170, 170, 170)
+			p.f.SetLineWidth(0.1)
+			p.f.Line(left, y+0.45, left+width, y+0.45)
+			p.f.SetDrawColor(0, 0, 0)
+		}}
+		p.keep(append(cells(false, r), line)...)
+		if i == 0 {
+			p.tops = head
+		}
+	}
+	p.tops = nil
+	p.flush()
+}
+
+func (p *printer) columns(t report.Table, gap float64) []float64 {
+	widths := make([]float64, len(t.Head))
+	for n, r := range append([][]string{t.Head}, t.Rows...) {
+		p.font(n == 0, tiny+0.3)
+		for i, c := range r {
+			widths[i] = max(widths[i], p.wide(p.plain(c))+0.2)
+		}
+	}
+	free := width - gap*float64(len(widths)-1)
+	for {
+		sum := 0.0
+		for _, w := range widths {
+			sum += w
+		}
+		if sum <= free {
+			return widths
+		}
+		widest := slices.Index(widths, slices.Max(widths))
+		widths[widest] -= min(2, sum-free+0.01)
+	}
+}
