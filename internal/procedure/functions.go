@@ -53,7 +53,9 @@ const (
 //     r0 the known resistor, r0_at the pole that it connects to the chassis,
 //     v_prime that pole's voltage to the chassis with it. meters is "one" if
 //     one meter is moved from pole to pole, "two" if both poles have a meter
-//     at once; meter_resistance is what a meter puts across a pole.
+//     at once; meter_resistance is what a meter puts across a pole. What the
+//     poles had to chassis before is background_plus and background_minus: it
+//     tells better where along the string a single leak sits.
 func Functions() []Function {
 	volt, ohm := quantity.Volt, quantity.Ohm
 	return []Function{
@@ -83,6 +85,8 @@ func Functions() []Function {
 			{Name: "r0_at", Kind: Word, Words: []string{"negative", "positive"}},
 			{Name: "meter_resistance", Kind: ValueOnly, Dim: ohm, Optional: true},
 			{Name: "meters", Kind: Word, Words: []string{"one", "two"}, Optional: true},
+			{Name: "background_plus", Kind: ValueOnly, Dim: ohm, Optional: true},
+			{Name: "background_minus", Kind: ValueOnly, Dim: ohm, Optional: true},
 		}},
 	}
 }

@@ -19,10 +19,35 @@ func isolationTwoVoltage(in args) (computed, error) {
 	c := computed{x: r.Weaker.X, u: r.Weaker.U, side: r.Weaker.Side}
 	c.notes = append(c.notes, fmt.Sprintf("weaker pole: %s; both poles in parallel, as a joined-pole tester or a monitor sees them: %s",
 		r.Pole, estimate(r.Both)))
+	if note := leakAlong(in, r); note != "" {
+		c.notes = append(c.notes, note)
+	}
 	for _, w := range r.Warnings {
 		c.notes = append(c.notes, w.Sentence)
 	}
 	return c, nil
+}
+
+// leakAlong says where along the string a single leak would sit, beside the
+// background that the step gives, if it gives one. Of readings that no single
+// leak explains nothing is said.
+func leakAlong(in args, r hv.IsolationResult) string {
+	if r.Both.Side != quantity.Exact {
+		return ""
+	}
+	var background *hv.Poles
+	beside := ""
+	plus, ok1 := in.values["background_plus"]
+	minus, ok2 := in.values["background_minus"]
+	if ok1 && ok2 && plus.X > 0 && minus.X > 0 {
+		background, beside = &hv.Poles{Positive: plus.X, Negative: minus.X}, " beside the known background"
+	}
+	leak, err := hv.LeakAlong(in.values["v1"], in.values["v2"], r.Both, background)
+	if err != nil || leak.Fraction.U > 0.25 {
+		return ""
+	}
+	return fmt.Sprintf("if it is one leak%s, it sits at %.0f %% ± %.0f %% of the string's voltage, counted from minus",
+		beside, 100*leak.Fraction.X, max(1, 100*leak.Fraction.U))
 }
 
 func twoVoltage(in args) (hv.IsolationResult, error) {
