@@ -42,6 +42,7 @@ siblings.
 	cmd.Flags().StringVar(&w.part, "part", "", "the history of a part, such as packs.left")
 	cmd.Flags().StringVar(&w.proof, "proof", "", "the history of a proof")
 	cmd.Flags().StringVar(&w.reading, "reading", "", "the history of one step's reading: its path, or PROCEDURE.PATH")
+	cmd.Flags().StringVar(&w.at, "at", "", "with a history: insulation brought to this temperature, such as '20 °C', as an estimate")
 	cmd.Flags().Int64Var(&note, "note", -1, "print the exact bytes of this entry")
 	return cmd
 }

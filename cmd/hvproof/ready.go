@@ -44,6 +44,7 @@ type readyDocument struct {
 	OpenItems   []itemDocument   `json:"open_items"`
 	Reasons     []string         `json:"reasons"`
 	Retest      []retestDocument `json:"retest"`
+	Falling     []string         `json:"falling"` // readings that pass and fall towards their limit
 	Minutes     int              `json:"minutes"` // an estimate
 }
 
@@ -95,7 +96,12 @@ func (a *app) ready(ctx context.Context, all bool, rules string) error {
 
 func (s *session) readyJSON(proofs []readiness.Proof, reasons []string) readyDocument {
 	doc := readyDocument{MayEnergise: len(reasons) == 0, Practice: s.practice, Proofs: []proofDocument{}, OpenItems: []itemDocument{}, Reasons: reasons,
-		Retest: []retestDocument{}}
+		Retest: []retestDocument{}, Falling: []string{}}
+	for _, t := range readiness.Trends(s.facts()) {
+		if f, ok := t.Falls(); ok {
+			doc.Falling = append(doc.Falling, f.Sentence())
+		}
+	}
 	for _, i := range readiness.OpenItems(s.facts()) {
 		doc.OpenItems = append(doc.OpenItems, itemJSON(i))
 	}

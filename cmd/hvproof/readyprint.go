@@ -117,8 +117,11 @@ func (s *session) standing(d readyDocument) []string {
 			}
 		}
 		if len(names) > 0 {
-			out = append(out, wrap(fmt.Sprintf("%-8s", state), names, 3)...)
+			out = append(out, wrap(fmt.Sprintf("%-8s", state), names, 2)...)
 		}
+	}
+	if n := len(d.Falling); n > 0 {
+		out = append(out, fit(fmt.Sprintf("falling  %d: %s", n, d.Falling[0])))
 	}
 	return append(out, "hvproof ready --all says why; tested, in this state, at this time; not more")
 }

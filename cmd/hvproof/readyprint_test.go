@@ -20,7 +20,7 @@ func TestReadyFitsTheScreen(t *testing.T) {
 	for _, c := range []struct{ owed, items int }{{0, 0}, {1, 0}, {3, 2}, {24, 0}, {24, 40}, {12, 1}} {
 		var out bytes.Buffer
 		s := &session{app: &app{out: &out, now: time.Now, env: func(string) string { return "" }}, practice: true, record: readiness.NewRecord()}
-		d := readyDocument{MayEnergise: c.owed+c.items == 0, Practice: true, Reasons: []string{}}
+		d := readyDocument{MayEnergise: c.owed+c.items == 0, Practice: true, Reasons: []string{}, Falling: []string{"a reading that passes and " + strings.Repeat("falls ", 30)}}
 		for i := range 24 {
 			p := proofDocument{ID: fmt.Sprintf("isolation_whole_all_%d", i), Required: true, State: string(readiness.Holds)}
 			if i < c.owed {

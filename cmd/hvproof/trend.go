@@ -8,12 +8,16 @@ import (
 
 	"hvproof/internal/diag"
 	"hvproof/internal/plan"
+	"hvproof/internal/quantity"
 	"hvproof/internal/readiness"
 	"hvproof/internal/run"
 )
 
 // subject says what a history is of; one of them is given.
-type subject struct{ part, proof, reading string }
+type subject struct {
+	part, proof, reading string
+	at                   string // a temperature to bring insulation to, empty for none
+}
 
 func (w subject) given() bool { return w.part != "" || w.proof != "" || w.reading != "" }
 
@@ -57,10 +61,11 @@ type pointDocument struct {
 	Decision string            `json:"decision"`
 	Ambient  string            `json:"ambient,omitempty"`
 	said     string
+	At       *quantityDocument `json:"estimate,omitempty"` // of insulation at another temperature
 }
 
 // historyOf gives everything about a part, a proof or a reading.
-func (s *session) historyOf(w subject) historyDocument {
+func (s *session) historyOf(w subject, kelvin float64) historyDocument {
 	d := historyDocument{Events: []eventDocument{}, Trends: []trendDocument{}, Falling: []string{}, Outliers: []string{}}
 	for _, m := range s.history.Runs() {
 		var counts [2]int
@@ -101,7 +106,11 @@ func (s *session) historyOf(w subject) historyDocument {
 		for _, p := range t.Points {
 			q := quantityJSON(p.Value, t.Step.Dim)
 			q.U, q.Bound = p.U, p.Bound
-			doc.Points = append(doc.Points, pointDocument{p.Run, p.Time.Format(time.RFC3339), q, p.Decision, p.Air, p.Said})
+			point := pointDocument{p.Run, p.Time.Format(time.RFC3339), q, p.Decision, p.Air, p.Said, nil}
+			if x, ok := p.At(t.Step, kelvin); ok && kelvin > 0 {
+				point.At = quantityJSON(x, t.Step.Dim)
+			}
+			doc.Points = append(doc.Points, point)
 		}
 		d.Trends = append(d.Trends, doc)
 		if f, ok := t.Falls(); ok {
@@ -138,7 +147,15 @@ func (a *app) trend(ctx context.Context, w subject) error {
 	if err != nil {
 		return err
 	}
-	d := s.historyOf(w)
+	kelvin := 0.0
+	if w.at != "" {
+		v, err := quantity.Parse(w.at)
+		if err != nil || v.Dim != quantity.Kelvin {
+			return diag.Bad("write it as '20 °C'", "--at %q is not a temperature", w.at)
+		}
+		kelvin = v.SI
+	}
+	d := s.historyOf(w, kelvin)
 	d.logDocument = logDocument{s.origin, s.practice, s.entries, string(checkpoint), []noteDocument{}}
 	if a.json {
 		return a.document(d)
@@ -156,6 +173,9 @@ func (a *app) trend(ctx context.Context, w subject) error {
 		a.printf("\n%s, %s   %s\n", t.Procedure, t.Step, t.Bars)
 		for _, p := range t.Points {
 			a.printf("  %s  %-16s %-26s %-16s %s\n", p.Time[:10], p.Run, p.said, p.Decision, p.Ambient)
+			if p.At != nil {
+				a.printf("      about %s at %s: halving per 10 K, an estimate, never judged by\n", quantity.Value{SI: p.At.Value, Dim: quantity.Ohm}, w.at)
+			}
 		}
 	}
 	for _, f := range d.Falling {

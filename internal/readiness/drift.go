@@ -7,6 +7,8 @@ import (
 	"strings"
 	"time"
 
+	"hvproof/internal/entry"
+	"hvproof/internal/hv"
 	"hvproof/internal/measure"
 	"hvproof/internal/plan"
 	"hvproof/internal/quantity"
@@ -21,13 +23,15 @@ type Point struct {
 	Bound    string  // "above", "below", or empty
 	Said     string
 	Decision string
-	Air      string // temperature and humidity as said in the run, empty if not asked for
+	Air      string  // temperature and humidity as said in the run, empty if not asked for
+	Kelvin   float64 // air temperature, 0 if not asked for
 }
 
 // A Trend is the history of one step over all runs, rehearsals left out,
-// oldest first. The first point is the baseline.
+// oldest first.
 type Trend struct {
 	Procedure, Path string
+	Base            int        // the point that is the baseline: of the commissioning runs, else the first
 	Step            *plan.Step // of the newest run
 	Points          []Point
 }
@@ -42,7 +46,7 @@ func Trends(l Log) []*Trend {
 		if m.Start().Rehearsal || m.Broken() != nil {
 			continue
 		}
-		air := airOf(m)
+		air, kelvin := airOf(m)
 		for _, s := range m.Steps() {
 			a := s.Last()
 			if a == nil || !a.HasValue || s.Step.LeadCheck != "" || s.Step.Kind == plan.Wait {
@@ -56,20 +60,37 @@ func Trends(l Log) []*Trend {
 			}
 			step := s.Step
 			t.Step = step
-			t.Points = append(t.Points, Point{m.ID(), a.Time, a.Value, a.U, a.Body.Text("bound"), a.Said(step), a.Decision, air})
+			if l.Record.base[m.ID()] {
+				t.Base = len(t.Points)
+			}
+			t.Points = append(t.Points, Point{m.ID(), a.Time, a.Value, a.U, a.Body.Text("bound"), a.Said(step), a.Decision, air, kelvin})
 		}
 	}
 	return out
 }
 
-func airOf(m *run.Machine) string {
+func airOf(m *run.Machine) (text string, kelvin float64) {
 	for _, e := range m.Events() {
-		if e.Body.Kind == "ambient" {
-			return e.Body.Text("text")
+		if e.Body.Kind == entry.Ambient {
+			kelvin, _ = e.Body.Number("temperature")
+			return e.Body.Text("text"), kelvin
 		}
 	}
-	return ""
+	return "", 0
 }
+
+// At estimates the insulation at another temperature, K: it halves for every
+// 10 K. An estimate to look at, never to judge by; false for what is not
+// insulation, or where the temperature was not asked for.
+func (p Point) At(s *plan.Step, kelvin float64) (float64, bool) {
+	insulation := s.Dim == quantity.Ohm && (s.Method == "joined-pole" || s.Method == "two-voltage" || s.Function == "isolation_two_voltage")
+	if !insulation || p.Kelvin == 0 {
+		return 0, false
+	}
+	return hv.InsulationAt(p.Value, p.Kelvin-zeroCelsius, kelvin-zeroCelsius), true
+}
+
+const zeroCelsius = 273.15
 
 // A Falling is a reading that still passes and has moved towards its limit by
 // more than the meters leave open.
@@ -88,10 +109,10 @@ const shortest = 24 * time.Hour
 
 // Falls compares the newest point with the baseline.
 func (t *Trend) Falls() (*Falling, bool) {
-	if len(t.Points) < 2 {
+	if t.Base >= len(t.Points)-1 {
 		return nil, false
 	}
-	from, to := t.Points[0], t.Points[len(t.Points)-1]
+	from, to := t.Points[t.Base], t.Points[len(t.Points)-1]
 	if from.Bound != "" || to.Bound != "" || from.Decision == run.Fail || to.Decision != run.Pass && to.Decision != run.ConditionalPass {
 		return nil, false
 	}

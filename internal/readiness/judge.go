@@ -139,7 +139,11 @@ func (j *judge) since(out *Item, r Requirement, q piece, all []piece, m *run.Mac
 		out.State, out.Reason = Lapsed, why
 		return
 	}
-	if days := holdsDays(m.Plan(), r.Proof); days > 0 {
+	days := holdsDays(m.Plan(), r.Proof)
+	if today := holdsDays(r.Today, r.Proof); today > 0 && (days == 0 || today < days) {
+		days = today // shortened since; lengthening it does not reach back
+	}
+	if days > 0 {
 		out.Until = m.Ended().AddDate(0, 0, days)
 		if j.now.After(out.Until) {
 			out.State, out.Reason = Lapsed, fmt.Sprintf("run %s was %d days ago or more", m.ID(), days)

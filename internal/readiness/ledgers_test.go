@@ -204,3 +204,53 @@ func BenchmarkProofs(b *testing.B) {
 		})
 	}
 }
+
+// Insulation halves for every 10 K (rule of thumb, common practice, no source).
+func TestInsulationAtAnotherTemperature(t *testing.T) {
+	p := readiness.Point{Value: 8e6, Kelvin: 283.15}
+	s := joined("drive")
+	got, ok := p.At(&s, 303.15)
+	require.True(t, ok)
+	assert.InEpsilon(t, 2e6, got, 1e-9)
+	other := ohms("ramp", "x", nil)
+	_, ok = p.At(&other, 303.15)
+	assert.False(t, ok, "not insulation")
+	p.Kelvin = 0
+	_, ok = p.At(&s, 303.15)
+	assert.False(t, ok, "the temperature was not asked for")
+}
+
+// A shorter holds_for reaches back, a longer one does not.
+func TestHoldsForChanged(t *testing.T) {
+	w, reqs := newWorld(t), wren.requirements()
+	w.run(reqs[2].Today, nil, nil)
+	w.now = w.now.AddDate(0, 0, 60)
+	with := func(days int) readiness.State {
+		p := *reqs[2].Today
+		p.Proves = append(p.Proves[:0:0], p.Proves...)
+		p.Proves[0].HoldsDays = days
+		r := reqs[2]
+		r.Today = &p
+		return readiness.Proofs(w.log, []readiness.Requirement{r}, w.now)[0].State
+	}
+	assert.Equal(t, readiness.Lapsed, with(90))
+	w.now = w.now.AddDate(0, 0, -30)
+	assert.Equal(t, readiness.Holds, with(50))
+	assert.Equal(t, readiness.Lapsed, with(20))
+	assert.Equal(t, readiness.Holds, with(0))
+}
+
+// An entry that names the commissioning runs makes them the baseline.
+func TestBaselineOfATrend(t *testing.T) {
+	w, reqs := newWorld(t), wren.requirements()
+	w.run(reqs[3].Today, nil, map[string]string{"ramp": "20.000 Ω"})
+	m := w.run(reqs[3].Today, nil, map[string]string{"ramp": "50.000 Ω"})
+	b := entry.Body{Kind: entry.Baseline}
+	b.AddFamily("run", m.ID())
+	w.add(b, "vance")
+	w.run(reqs[3].Today, nil, map[string]string{"ramp": "50.200 Ω"})
+	trend := readiness.Trends(w.log)[0]
+	assert.Equal(t, 1, trend.Base)
+	_, falls := trend.Falls()
+	assert.False(t, falls, "against the commissioning it has not moved")
+}
