@@ -10,7 +10,6 @@ import (
 
 	"hvproof/internal/carfolder"
 	"hvproof/internal/diag"
-	"hvproof/internal/heat"
 )
 
 func newCheckCommand(a *app) *cobra.Command {
@@ -46,14 +45,10 @@ func (a *app) check(ctx context.Context) error {
 	}
 	folder, problems := carfolder.Load(dir)
 	refused := false
-	var heated []heat.Account
 	if !problems.Errors() {
 		_, desk := folder.Desk()
 		now, err := a.time(ctx)
 		if err != nil {
-			return err
-		}
-		if heated, err = a.heatToday(ctx, now, nil); err != nil {
 			return err
 		}
 		problems.Append(desk)
@@ -65,14 +60,11 @@ func (a *app) check(ctx context.Context) error {
 		for _, p := range problems {
 			docs = append(docs, problemJSON(p))
 		}
-		if err := a.document(map[string]any{"ok": !problems.Errors() && !refused, "problems": docs, "heat": heatJSON(heated)}); err != nil {
+		if err := a.document(map[string]any{"ok": !problems.Errors() && !refused, "problems": docs}); err != nil {
 			return err
 		}
 	} else {
 		a.printf("%s", problemLines(problems))
-		for _, x := range heated {
-			a.printf("%s\n", heatLine(x))
-		}
 		a.printf("%s\n", summary(folder, problems))
 	}
 	switch {

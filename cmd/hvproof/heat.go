@@ -20,8 +20,10 @@ type heatDocument struct {
 	Wait  *quantityDocument `json:"wait,omitempty"` // s, until it is cold; absent if it is not known how it cools
 }
 
-// heatToday gives the accounts of the folder's log: of the parts named, or of
-// all. A folder without a log has none.
+// heatToday gives the accounts of the folder's log, of the parts named. A
+// folder without a log has none. It verifies the log, as everything does that
+// concludes from it: so plan tells it, and check, which reads files only, does
+// not.
 func (a *app) heatToday(ctx context.Context, now time.Time, parts []string) ([]heat.Account, error) {
 	s, err := a.read(ctx)
 	if err == errNoLog {
@@ -32,9 +34,6 @@ func (a *app) heatToday(ctx context.Context, now time.Time, parts []string) ([]h
 	}
 	defer s.close()
 	accounts := heat.Accounts(s.history, now)
-	if parts == nil {
-		return accounts, nil
-	}
 	return slices.DeleteFunc(accounts, func(x heat.Account) bool { return !slices.Contains(parts, x.Part) }), nil
 }
 

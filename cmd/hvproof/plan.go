@@ -23,7 +23,8 @@ func newPlanCommand(a *app) *cobra.Command {
 		Short: "what a run needs, and whether the meters at hand can decide",
 		Long: `Says what a run of the procedure needs: people, protective equipment, states of
 the car, steps with expected values and limits, and for each role of an
-instrument whether a meter at hand can decide every limit, today.
+instrument whether a meter at hand can decide every limit, today. Of resistors
+that it heats: the joules put in today, and the wait before the next try.
 
 With --paper prints a form with blank lines: to take along, or to fall back on.
 
@@ -92,9 +93,11 @@ func (a *app) plan(ctx context.Context, id string, paper bool) error {
 	if err != nil {
 		return err
 	}
-	heated, err := a.heatToday(ctx, now, append([]string{}, heat.Heated(p)...))
-	if err != nil {
-		return err
+	var heated []heat.Account
+	if parts := heat.Heated(p); parts != nil {
+		if heated, err = a.heatToday(ctx, now, parts); err != nil {
+			return err
+		}
 	}
 	meters, ok := meterOutlook(folder, p, now.Format(time.DateOnly))
 	switch {
