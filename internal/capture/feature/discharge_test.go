@@ -1,6 +1,7 @@
 package feature_test
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -97,37 +98,41 @@ func TestDischargeFaults(t *testing.T) {
 	decay := func(v0, end, tau float64) func(float64) float64 {
 		return func(t float64) float64 { return end + (v0-end)*math.Exp(-math.Max(0, t)/tau) }
 	}
-	two := func(t float64) float64 { // active discharge drops out at 150 V
-		const t1 = 1.7
-		k := t1 * math.Log(400.0/150)
-		if t < k {
-			return decay(400, 0, t1)(t)
+	for _, v := range []float64{150, 362.4, 398, 780} {
+		drop := math.Max(0.37*v, 90)
+		two := func(t float64) float64 { // active discharge drops out at a third
+			const t1 = 1.7
+			k := t1 * math.Log(v/drop)
+			if t < k {
+				return decay(v, 0, t1)(t)
+			}
+			return drop * math.Exp(-(t-k)/20)
 		}
-		return 150 * math.Exp(-(t-k)/20)
-	}
-	for _, c := range []struct {
-		name string
-		f    func(float64) float64
-		end  float64
-		want []string
-	}{
-		{"healthy", decay(398, 0, 1.7), 8, nil},
-		{"healthy, quick", decay(398, 0, 0.5), 8, nil},
-		{"recording too short", decay(398, 0, 1.7), 2, []string{"not-below-60V"}},
-		{"passive only", decay(398, 0, 22.4), 60, []string{"discharge-late"}},
-		{"levels off", decay(398, 110, 1.7), 12, []string{"held-up", "not-below-60V"}},
-		{"levels off low", decay(398, 40, 1.2), 12, []string{"held-up"}},
-		{"stays", decay(398, 398, 1), 8, []string{"held-up", "not-below-60V"}},
-		{"drops out", two, 60, []string{"discharge-late"}},
-	} {
-		t.Run(c.name, func(t *testing.T) {
-			axis, v := shape(-0.2, c.end, 2e-3, c.f, 0.5, 0.5, 1)
-			a := analyse(t, waveform(axis, []string{"u_dc"}, quantity.Volt, v), feature.Request{Kind: feature.KindDischarge})
-			slices.Sort(c.want)
-			got := codes(a)
-			slices.Sort(got)
-			assert.Equal(t, c.want, got)
-		})
+		short := 0.6 * 1.7 * math.Log(v/60)
+		for _, c := range []struct {
+			name string
+			f    func(float64) float64
+			end  float64
+			want []string
+		}{
+			{"healthy", decay(v, 0, 1.7), 8, nil},
+			{"healthy, quick", decay(v, 0, 0.5), 8, nil},
+			{"recording too short", decay(v, 0, 1.7), short, []string{"not-below-60V"}},
+			{"passive only", decay(v, 0, 22.4), 65, []string{"discharge-late"}},
+			{"levels off", decay(v, 70+0.1*v, 1.7), 12, []string{"held-up", "not-below-60V"}},
+			{"levels off low", decay(v, 40, 1.1), 12, []string{"held-up"}},
+			{"stays", decay(v, v, 1), 8, []string{"held-up", "not-below-60V"}},
+			{"drops out", two, 65, []string{"discharge-late"}},
+		} {
+			t.Run(fmt.Sprintf("%s, %g V", c.name, v), func(t *testing.T) {
+				axis, y := shape(-0.2, c.end, 2e-3, c.f, 0.5, 0.5, 1)
+				a := analyse(t, waveform(axis, []string{"u_dc"}, quantity.Volt, y), feature.Request{Kind: feature.KindDischarge})
+				slices.Sort(c.want)
+				got := codes(a)
+				slices.Sort(got)
+				assert.Equal(t, c.want, got)
+			})
+		}
 	}
 }
 
@@ -187,75 +192,84 @@ func TestEmergencyOff(t *testing.T) {
 	near(t, a, "latency.coil", 0.002, 3e-4)
 	near(t, a, "latency.main_contactor", 0.031, 3e-4)
 
-	for _, c := range []struct {
-		name string
-		f    func(role string, t float64) (float64, bool)
-		want []string
-	}{
-		{"contactor stays", func(r string, t float64) (float64, bool) { return 5, r == "main_contactor" }, []string{"contactor-stuck"}},
-		{"current goes on", func(r string, t float64) (float64, bool) { return 40, r == "current" }, []string{"contactor-stuck"}},
-		{"under load", func(r string, t float64) (float64, bool) {
-			switch {
-			case t < 0.031:
-				return 150, r == "current"
-			case t < 0.034:
-				return 150 * (0.034 - t) / 0.003, r == "current"
-			}
-			return 0, r == "current"
-		}, []string{"opened-under-load"}},
-		{"contactor before the trip", func(r string, t float64) (float64, bool) {
-			return map[bool]float64{true: 5, false: 0}[t < -0.05], r == "main_contactor"
-		}, []string{"wrong-order"}},
-		{"link stays", func(r string, t float64) (float64, bool) { return 398, r == "dc_link" }, []string{"held-up", "not-below-60V"}},
-	} {
-		t.Run(c.name, func(t *testing.T) {
-			a := analyse(t, emergency(c.f), feature.Request{Kind: feature.KindEmergencyOff})
-			got := codes(a)
-			slices.Sort(got)
-			assert.Equal(t, c.want, got)
-			if c.name == "under load" {
-				near(t, a, "arc_duration", 0.003, 6e-4)
-				near(t, a, "current_at_opening", 150, 2)
-			}
-		})
+	for i, amps := range []float64{20, 150, 400} {
+		early := []float64{0.02, 0.05, 0.1}[i]
+		for _, c := range []struct {
+			name string
+			f    func(role string, t float64) (float64, bool)
+			want []string
+		}{
+			{"contactor stays", func(r string, t float64) (float64, bool) { return 5, r == "main_contactor" }, []string{"contactor-stuck"}},
+			{"current goes on", func(r string, t float64) (float64, bool) { return amps, r == "current" }, []string{"contactor-stuck"}},
+			{"under load", func(r string, t float64) (float64, bool) {
+				switch {
+				case t < 0.031:
+					return amps, r == "current"
+				case t < 0.034:
+					return amps * (0.034 - t) / 0.003, r == "current"
+				}
+				return 0, r == "current"
+			}, []string{"opened-under-load"}},
+			{"contactor before the trip", func(r string, t float64) (float64, bool) {
+				return map[bool]float64{true: 5, false: 0}[t < -early], r == "main_contactor"
+			}, []string{"wrong-order"}},
+			{"link stays", func(r string, t float64) (float64, bool) { return 398, r == "dc_link" }, []string{"held-up", "not-below-60V"}},
+		} {
+			t.Run(fmt.Sprintf("%s, %g A", c.name, amps), func(t *testing.T) {
+				a := analyse(t, emergency(c.f), feature.Request{Kind: feature.KindEmergencyOff})
+				got := codes(a)
+				slices.Sort(got)
+				assert.Equal(t, c.want, got)
+				if c.name == "under load" {
+					near(t, a, "arc_duration", 0.003, 6e-4)
+					near(t, a, "current_at_opening", amps, 2)
+				}
+			})
+		}
 	}
 }
 
 func TestSharing(t *testing.T) {
-	load := func(t float64) float64 { return 300 * math.Min(1, math.Max(0, t)) }
-	record := func(left, right float64) *capture.Waveform {
-		axis, l := shape(-1, 9, 0.01, func(t float64) float64 { return load(t) * left }, 0.5, 0, 1)
-		_, r := shape(-1, 9, 0.01, func(t float64) float64 { return load(t) * right }, 0.5, 0, 2)
-		return waveform(axis, []string{"I left", "I right"}, quantity.Ampere, l, r)
+	for _, most := range []float64{100, 300, 470} {
+		load := func(t float64) float64 { return most * math.Min(1, math.Max(0, t)) }
+		record := func(left, right float64) *capture.Waveform {
+			axis, l := shape(-1, 9, 0.01, func(t float64) float64 { return load(t) * left }, 0.5, 0, 1)
+			_, r := shape(-1, 9, 0.01, func(t float64) float64 { return load(t) * right }, 0.5, 0, 2)
+			return waveform(axis, []string{"I left", "I right"}, quantity.Ampere, l, r)
+		}
+		// The practice car at 300 A: left 199.1 A, right 100.9 A, 0.6637.
+		a := analyse(t, record(0.6637, 0.3363), feature.Request{Kind: feature.KindSharing, Car: sandpiper()})
+		assert.Empty(t, codes(a))
+		near(t, a, "share.left", 0.6637, 1e-3)
+		a = analyse(t, record(0.50, 0.50), feature.Request{Kind: feature.KindSharing, Car: sandpiper()})
+		assert.Equal(t, []string{"share-differs"}, slices.Compact(codes(a)))
+		a = analyse(t, record(1, 0.001), feature.Request{Kind: feature.KindSharing, Car: sandpiper()})
+		assert.Contains(t, codes(a), "one-pack-missing")
 	}
-	// The practice car at 300 A: left 199.1 A, right 100.9 A, 0.6637.
-	a := analyse(t, record(0.6637, 0.3363), feature.Request{Kind: feature.KindSharing, Car: sandpiper()})
-	assert.Empty(t, codes(a))
-	near(t, a, "share.left", 0.6637, 1e-3)
-	a = analyse(t, record(0.50, 0.50), feature.Request{Kind: feature.KindSharing, Car: sandpiper()})
-	assert.Equal(t, []string{"share-differs"}, slices.Compact(codes(a)))
-	a = analyse(t, record(1, 0.001), feature.Request{Kind: feature.KindSharing, Car: sandpiper()})
-	assert.Contains(t, codes(a), "one-pack-missing")
 }
 
 func TestCoil(t *testing.T) {
-	pulls := func(t float64) float64 {
-		switch {
-		case t < 0:
-			return 0
-		case t < 0.012: // rises, slowed by the moving armature
-			return 0.5 * -math.Expm1(-t/0.01)
-		case t < 0.016:
-			return 0.5*-math.Expm1(-0.012/0.01) - 0.15*(t-0.012)/0.004
+	for _, k := range []float64{0.5, 1, 3} { // slower and slower coils
+		pulls := func(t float64) float64 {
+			t /= k
+			top := 0.5 * -math.Expm1(-1.2)
+			switch {
+			case t < 0:
+				return 0
+			case t < 0.012: // rises, slowed by the moving armature
+				return 0.5 * -math.Expm1(-t/0.01)
+			case t < 0.016:
+				return top - 0.15*(t-0.012)/0.004
+			}
+			low := top - 0.15
+			return low + (0.5-low)*-math.Expm1(-(t-0.016)/0.015)
 		}
-		low := 0.5*-math.Expm1(-0.012/0.01) - 0.15
-		return low + (0.5-low)*-math.Expm1(-(t-0.016)/0.015)
+		axis, v := shape(-0.01, 0.2*k, 5e-5, pulls, 0.002, 0, 1)
+		a := analyse(t, waveform(axis, []string{"coil"}, quantity.Ampere, v), feature.Request{Kind: feature.KindCoil})
+		assert.Empty(t, codes(a))
+		near(t, a, "pull_in_time", 0.016*k, 4e-4*k+1e-4)
+		axis, v = shape(-0.01, 0.2*k, 5e-5, func(t float64) float64 { return 0.5 * -math.Expm1(-math.Max(0, t)/0.015/k) }, 0.002, 0, 1)
+		a = analyse(t, waveform(axis, []string{"coil"}, quantity.Ampere, v), feature.Request{Kind: feature.KindCoil})
+		assert.Equal(t, []string{"not-pulled-in"}, codes(a))
 	}
-	axis, v := shape(-0.01, 0.2, 5e-5, pulls, 0.002, 0, 1)
-	a := analyse(t, waveform(axis, []string{"coil"}, quantity.Ampere, v), feature.Request{Kind: feature.KindCoil})
-	assert.Empty(t, codes(a))
-	near(t, a, "pull_in_time", 0.016, 4e-4)
-	axis, v = shape(-0.01, 0.2, 5e-5, func(t float64) float64 { return 0.5 * -math.Expm1(-math.Max(0, t)/0.015) }, 0.002, 0, 1)
-	a = analyse(t, waveform(axis, []string{"coil"}, quantity.Ampere, v), feature.Request{Kind: feature.KindCoil})
-	assert.Equal(t, []string{"not-pulled-in"}, codes(a))
 }

@@ -162,6 +162,10 @@ func (p *rise) still() {
 	if p.pack != nil {
 		_, top = p.pack.limits()
 	}
+	if p.link.noise > math.Max(0.1*top, 3) {
+		p.noisy()
+		return
+	}
 	if y > math.Min(liveVolts, livePart*math.Max(top, 1)) {
 		p.find("already-live", "The link stands at %s from the first sample to the last: it was live before pre-charge began, or the recording began too late. Open everything, prove the link dead, and do the weld check.", volts(y))
 		return
@@ -203,7 +207,7 @@ func (p *rise) sudden() bool {
 	p.feature("end_voltage", quantity.Volt, y, measure.Combine(u, p.link.rating(y)))
 	p.mark(t, p.ramp.Far, "sudden rise")
 	dt := p.link.s.Interval()
-	slowest := 2e-3 // s between samples, above which a pre-charge of tens of ms cannot be seen
+	slowest := 3e-3 // s between samples, above which a quick pre-charge (τ 10 ms) cannot be seen
 	if stated(p.car.Tau) {
 		slowest = p.car.Tau.Lo / perTau
 	}
@@ -293,9 +297,9 @@ func (p *rise) clip() {
 		}
 		return
 	}
-	from, to, ok := flatTop(p.link, p.ramp.From)
-	if !ok || (p.jump != nil && p.jump.I <= from+2 && p.link.s.T(from)-p.jump.T < bounce) {
-		return // it jumped there
+	from, to, ok := flatTop(p.link, p.ramp.From, p.jump)
+	if !ok {
+		return
 	}
 	p.clipped(p.link, from, to, p.link.s.Y[from])
 	p.end, p.closes, p.jump, p.after = min(p.end, from), false, nil, p.link.s.Len()
@@ -313,7 +317,7 @@ func (a *analyst) clipped(t *trace, from, to int, limit float64) {
 // flatTop finds the longest run of exactly the highest value. It is the
 // recorder's limit if noise is seen elsewhere and none in the run, or if the
 // curve below goes on well beyond it.
-func flatTop(t *trace, start int) (from, to int, ok bool) {
+func flatTop(t *trace, start int, jump *fit.Break) (from, to int, ok bool) {
 	top := math.Inf(-1)
 	for _, y := range t.s.Y[start:] {
 		top = math.Max(top, y)
@@ -332,8 +336,11 @@ func flatTop(t *trace, start int) (from, to int, ok bool) {
 		return 0, 0, false
 	}
 	before := t.s.Slice(max(start, from-200), from)
-	if before.Noise() > math.Max(0.6*t.quantum, 1e-4*math.Abs(top)) && to-from >= 30 {
+	if before.Noise() > math.Max(1.3*t.quantum, 1e-4*math.Abs(top)) && to-from >= 30 {
 		return from, to, true
+	}
+	if jump != nil && jump.I <= from+2 && t.s.T(from)-jump.T < bounce {
+		return 0, 0, false // it jumped there
 	}
 	e, err := fit.Fit(t.s.Slice(start, from-1))
 	if err != nil || !e.Fits() {

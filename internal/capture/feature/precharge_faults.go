@@ -67,6 +67,9 @@ func (p *rise) gap() (gap, u float64, ok bool) {
 func (p *rise) loaded() {
 	gap, u, ok := p.gap()
 	if !ok || p.last.Spans() < 1.5 {
+		gap, u, ok = p.lateGap()
+	}
+	if !ok {
 		return
 	}
 	least := reachable
@@ -88,6 +91,22 @@ func (p *rise) loaded() {
 		text += "current during pre-charge. "
 	}
 	p.find("load-during-precharge", "%s%s", text, p.rivals())
+}
+
+// lateGap gives the gap where no curve tells the plateau, but the link stands
+// still for the last fifth of a recording that shows no closing.
+func (p *rise) lateGap() (gap, u float64, ok bool) {
+	n := p.link.s.Len()
+	if p.closes || !p.vKnown || p.hasClip() || n < 5*fewest {
+		return 0, 0, false
+	}
+	early, eu, ok1 := p.link.level(n*8/10, n*9/10)
+	late, lu, ok2 := p.link.level(n*9/10, n)
+	if !ok1 || !ok2 || math.Abs(late-early) > 0.005*p.v+eu+lu {
+		return 0, 0, false
+	}
+	p.plateau, p.platU, p.platOK = late, lu, true
+	return p.v - late, measure.Combine(p.vU, lu), true
 }
 
 // rivals lists the loads that explain the plateau, and what tells them apart.

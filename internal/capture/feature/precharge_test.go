@@ -38,8 +38,8 @@ func describe(a *feature.Analysis) string {
 // healthy circuits of every kind: none may have a finding.
 func TestPrechargeHealthy(t *testing.T) {
 	n := 0
-	for _, r := range []float64{33, 68, 100, 470} {
-		for _, c := range []float64{0.5e-3, 1.02e-3, 4.7e-3} {
+	for _, r := range []float64{33, 100, 470} {
+		for _, c := range []float64{0.5e-3, 4.7e-3} {
 			for _, bleed := range []float64{0, 22e3} {
 				for _, closeAt := range []float64{0, 3.2, 4.5} {
 					for _, record := range []struct {

@@ -174,11 +174,11 @@ func (f *finder) judge(s Samples, bs []bin, k, i int) (Break, bool) {
 	if f.s.Noise() > 0.5*f.quantum {
 		least = math.Max(0.8*f.quantum, f.spread/300)
 	}
-	if j := math.Abs(jump); j > math.Max(5*own+bend, least) && jump*model > 0 && math.Abs(model) > least/2 {
+	if j := math.Abs(jump); j > math.Max(5*own+bend, least) && jump*model > 0 && math.Abs(model) > least/2 && f.sudden(s, i, jump) {
 		b.Jump, b.JumpSE = jump, own
 		return b, true
 	}
-	if j, se, ok := f.beyond(s, i, b.T, after.tau); ok && math.Abs(j) > math.Max(5*se, least) && j*model > 0 &&
+	if j, se, ok := f.beyond(s, i, b.T, after.tau); ok && math.Abs(j) > math.Max(5*se, least) && j*model > 0 && f.sudden(s, i, j) &&
 		math.Abs(j-jump) < math.Max(0.5*math.Abs(j), 3*own+bend) {
 		b.Jump, b.JumpSE = j, se
 		return b, true
@@ -189,6 +189,34 @@ func (f *finder) judge(s Samples, bs []bin, k, i int) (Break, bool) {
 		}
 	}
 	return Break{}, false
+}
+
+// sudden reports whether the samples themselves change by a jump within a few
+// of them, as far as noise lets that be seen: a bend a little way off looks
+// like a jump to curves, and not to samples.
+func (f *finder) sudden(s Samples, i int, jump float64) bool {
+	mean := func(from, to int) (t, y float64, ok bool) {
+		n := 0.0
+		for k := max(0, from); k < min(to, s.Len()); k++ {
+			if v := s.Y[k]; v == v {
+				t, y, n = t+s.T(k), y+v, n+1
+			}
+		}
+		return t / n, y / n, n > 0
+	}
+	t0, y0, ok0 := mean(i-4, i-1)
+	t1, y1, ok1 := mean(i+1, i+4)
+	ta, ya, oka := mean(i-12, i-8)
+	tb, yb, okb := mean(i+8, i+12)
+	if !ok0 || !ok1 {
+		return false
+	}
+	slope := 0.0
+	if oka && okb && t0 > ta && tb > t1 { // the slopes beside it, half each
+		slope = ((y0-ya)/(t0-ta) + (yb-y1)/(tb-t1)) / 2
+	}
+	d := y1 - y0 - slope*(t1-t0)
+	return math.Abs(d-jump) < math.Max(0.5*math.Abs(jump), 4*f.noise)
 }
 
 // knee looks for the sharpest change of slope within a quarter of the shorter
