@@ -198,13 +198,13 @@ func TestCheckDocument(t *testing.T) {
 	assert.Empty(t, checkDocument("check", 2, []byte(good+"\n")))
 	assert.Empty(t, checkDocument("run", 2, []byte(`{"error":{"message":"m"}}`)))
 	for want, text := range map[string]string{
-		"no document":          ``,
-		"follows":              good + good,
-		"severity is absent":   `{"ok":true,"problems":[{"file":"a","message":"m"}]}`,
+		"no document":                  ``,
+		"follows":                      good + good,
+		"severity is absent":           `{"ok":true,"problems":[{"file":"a","message":"m"}]}`,
 		"is not error|warning|refusal": strings.Replace(good, `"error"`, `"fault"`, 1),
-		"is not whole":         strings.Replace(good, `1`, `1.5`, 1),
-		"is null":              strings.Replace(good, `"line":1`, `"line":1,"more":null`, 1),
-		"is no list":           `{"ok":true,"problems":{}}`,
+		"is not whole":                 strings.Replace(good, `1`, `1.5`, 1),
+		"is null":                      strings.Replace(good, `"line":1`, `"line":1,"more":null`, 1),
+		"is no list":                   `{"ok":true,"problems":{}}`,
 	} {
 		assert.Contains(t, strings.Join(checkDocument("check", 2, []byte(text)), "; "), want)
 	}
