@@ -7,11 +7,11 @@
 // that a person signs. Three things are here:
 //
 //   - [Env] adds to a car's names those that need more than a formula: a
-//     matrix, steps through time, cases ([Values]). They are names like every
+//     matrix, steps through time, cases ([Value]). They are names like every
 //     other: a procedure uses them as values, limits and windows.
 //   - [Review] decides every desk check of a plan and says, with numbers, what
 //     is refused and which value is missing.
-//   - [Explain] prints one of them as a short page.
+//   - [Page] explains one of them on a short page.
 //
 // # Worst case
 //

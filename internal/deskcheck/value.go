@@ -116,7 +116,7 @@ type Names struct {
 	makers map[string]func() Value
 }
 
-// Env gives the car's names with those of [Values]. A value is computed when
+// Env gives the car's names with those of the table. A value is computed when
 // a formula asks for it.
 func Env(car *vehicle.Vehicle) *Names {
 	e := &Names{Env: car.Env(), car: car, makers: map[string]func() Value{}}
@@ -166,16 +166,6 @@ func (e *Names) Match(pattern string) []string {
 
 // Names gives every name.
 func (e *Names) Names() []string { return append(append([]string{}, e.Env.Names()...), e.names...) }
-
-// Values gives every value of this package for a car, also those without
-// one, in the order of the table.
-func Values(car *vehicle.Vehicle) []Value {
-	var out []Value
-	for _, m := range makers(car) {
-		out = append(out, m.make())
-	}
-	return out
-}
 
 // Find gives one of them, if the name is one.
 func (e *Names) Find(name string) (Value, bool) {

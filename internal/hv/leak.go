@@ -3,8 +3,6 @@ package hv
 import (
 	"fmt"
 	"math"
-
-	"hvproof/internal/quantity"
 )
 
 // A Leak is a single leak from somewhere along a string to chassis.
@@ -58,21 +56,4 @@ func LeakAlong(v1, v2 Uncertain, both Estimate, background *Poles) (Leak, error)
 			"the background is not what it was, or there is more than one leak"}
 	}
 	return leak, nil
-}
-
-// WholeBoth gives both poles of a whole in parallel from those of its parts,
-// Ω: packs, DC link, the monitor's own resistance. low and high are the ends
-// that hard half-widths allow; of a part that was only read as above a value
-// nothing is known upward, so that high is without it, and infinite if no part
-// bounds it. likely counts the parts that have a value, at their readings.
-func WholeBoth(parts []Estimate) (low, likely, high float64) {
-	least, at, most := 0.0, 0.0, 0.0 // conductances
-	for _, p := range parts {
-		most += 1 / math.Max(0, p.X-p.U)
-		if p.Side == quantity.Exact {
-			at += 1 / p.X
-			least += 1 / (p.X + p.U)
-		}
-	}
-	return 1 / most, 1 / at, 1 / least
 }

@@ -7,8 +7,6 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
-
-	"hvproof/internal/quantity"
 )
 
 // near compares to four significant digits, one in the last: the precision
@@ -197,11 +195,6 @@ func TestE24(t *testing.T) {
 		require.NoError(t, err)
 		assert.InEpsilon(t, below, got, 1e-9, "%v", wanted)
 	}
-	for wanted, best := range map[float64]float64{33.26: 33, 97: 100, 95.5: 100, 95: 91, 85.8e3: 82e3} {
-		got, err := E24Near(wanted)
-		require.NoError(t, err)
-		assert.InEpsilon(t, best, got, 1e-9, "%v", wanted)
-	}
 	for _, bad := range []float64{0, -1, math.Inf(1), math.NaN()} {
 		_, err := E24Below(bad)
 		require.Error(t, err)
@@ -263,21 +256,30 @@ func TestLeakAlong(t *testing.T) {
 // predicted 1.378…1.383 MΩ, 1.332…1.429 with the uncertainties (calculated in
 // its table); with the monitor left in, 1.2 MΩ ±15 %, 577.6…702.0 kΩ around
 // 642.4; a retest of 0.434 MΩ predicts 414.9 kΩ, 397.4…432.0.
-func TestWholeBoth(t *testing.T) {
-	read := func(x, digit float64) Estimate { return Estimate{X: x, U: 0.03*x + 5*digit} }
-	rest := []Estimate{{X: 400e6, U: 0.03*400e6 + 0.5e6, Side: quantity.Above}, read(12.4e6, 10e3), read(48.0e6, 0.1e6), read(220.4e6, 0.1e6)}
-	low, likely, high := WholeBoth(append(rest, read(1.62e6, 1e3)))
+func TestWholeWithUncertainty(t *testing.T) {
+	type part struct{ x, digit float64 }
+	whole := func(more ...float64) (low, likely, high float64) {
+		ends := [3][]float64{}
+		for _, p := range []part{{more[0], 1e3}, {12.4e6, 10e3}, {48.0e6, 0.1e6}, {220.4e6, 0.1e6}} {
+			u := 0.03*p.x + 5*p.digit
+			ends[0], ends[1], ends[2] = append(ends[0], p.x-u), append(ends[1], p.x), append(ends[2], p.x+u)
+		}
+		ends[0] = append(ends[0], 400e6-0.03*400e6-0.5e6) // read as above: it bounds one end only
+		for _, m := range more[1:] {
+			ends[0], ends[1], ends[2] = append(ends[0], 0.85*m), append(ends[1], m), append(ends[2], 1.15*m)
+		}
+		return PredictWhole(nil, ends[0]).Both, PredictWhole(nil, ends[1]).Both, PredictWhole(nil, ends[2]).Both
+	}
+	low, likely, high := whole(1.62e6)
 	near(t, 1.383e6, likely, "likely")
 	near(t, 1.332e6, low, "low")
 	near(t, 1.429e6, high, "high")
-	low, likely, high = WholeBoth(append(rest, read(1.62e6, 1e3), Estimate{X: 1.2e6, U: 0.15 * 1.2e6}))
+	low, likely, high = whole(1.62e6, 1.2e6)
 	near(t, 642.4e3, likely, "likely with the monitor")
 	near(t, 577.6e3, low, "low with the monitor")
 	near(t, 702.0e3, high, "high with the monitor")
-	low, likely, high = WholeBoth(append(rest, read(0.434e6, 1e3)))
+	low, likely, high = whole(0.434e6)
 	assert.InDelta(t, 414.9e3, likely, 0.2e3)
 	near(t, 397.4e3, low, "low of the retest")
 	near(t, 432.0e3, high, "high of the retest")
-	_, _, high = WholeBoth(rest[:1])
-	assert.True(t, math.IsInf(high, 1))
 }

@@ -10,24 +10,8 @@ import (
 var e24 = [24]float64{10, 11, 12, 13, 15, 16, 18, 20, 22, 24, 27, 30, 33, 36, 39, 43, 47, 51, 56, 62, 68, 75, 82, 91}
 
 // E24Below gives the largest value of the series E24 that is not above the
-// resistance wanted, Ω.
-func E24Below(ohms float64) (float64, error) { return e24At(ohms, -1) }
-
-// E24Near gives the value of the series E24 that is nearest to the
-// resistance, Ω, by ratio.
-func E24Near(ohms float64) (float64, error) {
-	below, err := e24At(ohms, -1)
-	if err != nil {
-		return 0, err
-	}
-	above, err := e24At(ohms, +1)
-	if err != nil || ohms/below <= above/ohms {
-		return below, err
-	}
-	return above, nil
-}
-
-func e24At(ohms float64, side int) (float64, error) {
+// resistance wanted, Ω: a fault to be made of at most so many ohms.
+func E24Below(ohms float64) (float64, error) {
 	if !(ohms > 0) || math.IsInf(ohms, 1) {
 		return 0, fmt.Errorf("%g Ω is no resistance to choose a part for", ohms)
 	}
@@ -35,17 +19,10 @@ func e24At(ohms float64, side int) (float64, error) {
 	decade := math.Pow(10, math.Floor(math.Log10(ohms*(1+noise)))-1)
 	best := 91 * decade / 10
 	for _, digits := range e24 {
-		value := digits * decade
-		if value > ohms*(1+noise) {
-			if side > 0 {
-				return value, nil
-			}
+		if digits*decade > ohms*(1+noise) {
 			break
 		}
-		best = value
-	}
-	if side > 0 && best < ohms*(1-noise) {
-		return 100 * decade, nil
+		best = digits * decade
 	}
 	return best, nil
 }

@@ -5,7 +5,6 @@ import (
 	"strings"
 	"time"
 
-	"hvproof/internal/quantity"
 	"hvproof/internal/yamlfile"
 )
 
@@ -130,13 +129,3 @@ func (v *Vehicle) PackOf(collection, item string) (pack string, ok bool) {
 // PrechargeFrom gives the pack that pre-charges the DC link, "" if the file
 // does not say.
 func (v *Vehicle) PrechargeFrom() string { return v.prechargeFrom() }
-
-// FieldDim gives the dimension of a number that a vehicle file may give, by
-// its dotted path; ok is false for other names.
-func FieldDim(path string) (quantity.Dim, bool) {
-	f, ok := fieldOf(path)
-	if !ok || f.kind != number && f.kind != count {
-		return quantity.Dim{}, false
-	}
-	return f.dim, true
-}
