@@ -131,7 +131,7 @@ var kinds = map[Kind][]FieldSpec{
 		oneOf("outcome", "passed", "failed", "stopped", "refused", "abandoned"), maybe(Text, "reason"),
 	},
 	SignOut: {family(Text, "state"), family(Text, "item"), maybe(Text, "text")},
-	Note:    {maybe(Count, "entry"), need(Text, "text"), maybe(Text, "interpretation")},
+	Note:    {maybe(Count, "entry"), need(Text, "text"), maybe(Text, "interpretation"), maybe(Blob, "file"), maybe(Text, "name")}, // a photograph or a scope's file
 	Capture: {
 		need(Count, "attempt"), need(Blob, "file"), need(Text, "name"), maybe(Text, "text"), maybe(Text, "capture"),
 		maybe(Text, "importer"), family(Text, "setting"), // the reader's version, and how it read the file
