@@ -290,44 +290,54 @@ func (a *app) refuse(p *plan.Plan, why []string) error {
 	return errNo
 }
 
-// begin writes the plan and the run's first entry.
+// begin unlocks the operator's key and begins a run, with its driver.
 func (s *session) begin(start run.Start, file *answersFile) (*run.Machine, driver, error) {
-	text, err := plan.Marshal(start.Plan)
+	d := s.driver(start.Plan, file)
+	if err := s.unlock(start.Operator, d.passphrase); err != nil {
+		return nil, nil, err
+	}
+	m, err := s.beginRun(start)
 	if err != nil {
 		return nil, nil, err
 	}
+	if t, ok := d.(*terminal); ok {
+		t.m = m
+	}
+	return m, d, nil
+}
+
+// beginRun writes the plan and the run's first entry; the operator has
+// unlocked.
+func (s *session) beginRun(start run.Start) (*run.Machine, error) {
+	text, err := plan.Marshal(start.Plan)
+	if err != nil {
+		return nil, err
+	}
 	if start.PlanHash, err = s.store.PutBlob(s.ctx, text); err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	meters, err := measure.MarshalInstruments(start.Meters)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	if start.MetersHash, err = s.store.PutBlob(s.ctx, meters); err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	if open := s.history.Open(); open != nil {
 		start.Abandons = open.ID()
 		s.app.warnf("run %s (%s) was not finished and is abandoned by this one", open.ID(), open.Plan().Procedure)
 	}
-	d := s.driver(start.Plan, file)
-	if err := s.unlock(start.Operator, d.passphrase); err != nil {
-		return nil, nil, err
-	}
 	e, err := s.commit(start.Body(), start.Operator)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	m := s.history.Run(run.ID(e.Origin, e.Index))
 	if m == nil {
-		return nil, nil, errors.New("the run that was just begun is not in the log")
+		return nil, errors.New("the run that was just begun is not in the log")
 	}
 	s.app.sayf("run %s of %s has begun%s", m.ID(), start.Plan.Procedure, mark(start))
 	s.app.sayf("recorded %s %d", e.Kind, e.Index)
-	if t, ok := d.(*terminal); ok {
-		t.m = m
-	}
-	return m, d, nil
+	return m, nil
 }
 
 // mark says in what way a run is not evidence.
