@@ -144,7 +144,7 @@ func TestThirdParties(t *testing.T) {
 		"golang.org/x/crypto/":      {"internal/home"},
 		"golang.org/x/term":         {"cmd/hvproof"},
 		"codeberg.org/go-pdf/":      {"internal/report/pdf"},
-		"rsc.io/qr":                 {"internal/report/pdf"},
+		"rsc.io/qr":                 {"internal/bay", "internal/report/pdf"},
 		"github.com/spf13/":         {"cmd/hvproof"},
 	}
 	library := func(path string) bool {

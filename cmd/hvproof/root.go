@@ -45,6 +45,7 @@ EXIT STATUS
 		newReworkCommand, newItemCommand, newPermitCommand, newJudgeCommand, newCompareCommand,
 		newCaptureCommand, newLogCommand, newShowCommand, newReportCommand, newVerifyCommand,
 		newBundleCommand, newCountersignCommand, newExportCommand,
+		newBayCommand,
 		newPersonCommand, newInstrumentCommand,
 	} {
 		root.AddCommand(build(a))

@@ -1,0 +1,415 @@
+package bay
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"net/http"
+	"strings"
+	"sync"
+	"time"
+
+	"hvproof/internal/entry"
+	"hvproof/internal/people"
+	"hvproof/internal/run"
+)
+
+// idleAfter is how long nothing may be answered before the operator's key is
+// locked and the state of the car comes first again.
+const idleAfter = 10 * time.Minute
+
+// A fault is why something was not done. It is shown, and nothing was
+// recorded, unless it says so.
+type fault struct {
+	status        int
+	message, hint string
+}
+
+// desk is where devices and people meet one car: who answers, whose key is
+// open, what was pressed and could not be recorded yet. Its methods are called
+// with mu held.
+type desk struct {
+	mu      sync.Mutex
+	car     Car
+	words   *Wording
+	devices *devices
+	now     func() time.Time
+	wrong   *limit
+
+	holder   string    // the device that answers
+	operator string    // whose key is open for the run
+	active   time.Time // when something was last done on the holder
+	moved    *move     // the last taking over
+	idled    bool      // the key was locked because nothing happened
+	pressed  string    // name of the device on which stop was pressed, not recorded yet
+}
+
+// A move is a run taken over by another device.
+type move struct {
+	from, to string
+	at       time.Time
+}
+
+func (d *desk) fault(status int, name string, pairs ...any) *fault {
+	return &fault{status, d.words.say(name, pairs...), d.words.maybe(name+" hint", "")}
+}
+
+// because words an error of below the page.
+func (d *desk) because(err error) *fault {
+	var refused *run.Refused
+	if errors.As(err, &refused) {
+		return &fault{http.StatusUnprocessableEntity, refused.Message, refused.Hint}
+	}
+	return faultOf(err)
+}
+
+// machine gives the run that is open, nil if none is.
+func (d *desk) machine() *run.Machine { return d.car.History().Open() }
+
+// again gives the run as the log has it now, which may be another Machine
+// after an error.
+func (d *desk) again(id string) *run.Machine { return d.car.History().Run(id) }
+
+// sweep locks the operator's key when nothing was done for too long.
+func (d *desk) sweep() bool {
+	if d.operator == "" {
+		return false
+	}
+	m, patience := d.machine(), idleAfter
+	if m != nil {
+		if p := m.Next(); p.Kind == run.AskWait {
+			patience += time.Duration(p.Step.Seconds * float64(time.Second))
+		}
+	}
+	if d.now().Sub(d.active) <= patience {
+		return false
+	}
+	d.lock()
+	d.idled = true
+	if m != nil {
+		m.Interrupted()
+	}
+	return true
+}
+
+// lock forgets the operator's key; nobody answers then.
+func (d *desk) lock() {
+	if d.operator != "" {
+		d.car.Lock(d.operator)
+	}
+	d.operator, d.holder = "", ""
+}
+
+// open asks a passphrase of a person, a few wrong ones a minute.
+func (d *desk) open(person, passphrase string) *fault {
+	if wait := d.wrong.wait(person); wait > 0 {
+		return d.fault(http.StatusTooManyRequests, "fault too many", "person", person, "seconds", int(wait.Seconds())+1)
+	}
+	if err := d.car.Unlock(person, []byte(passphrase)); err != nil {
+		d.wrong.failed(person)
+		f := faultOf(err)
+		if f.status < http.StatusInternalServerError {
+			f.status = http.StatusForbidden
+		}
+		return f
+	}
+	d.wrong.passed(person)
+	return nil
+}
+
+// unlock makes a device the one that answers, if its person is the operator.
+func (d *desk) unlock(v Device, person, passphrase string) *fault {
+	m := d.machine()
+	switch {
+	case m == nil:
+		return d.fault(http.StatusConflict, "fault no run")
+	case person == "":
+		return d.fault(http.StatusUnprocessableEntity, "fault nobody")
+	case person != m.Start().Operator:
+		return d.fault(http.StatusForbidden, "fault not operator", "person", person, "operator", m.Start().Operator)
+	}
+	before, operated := d.holder, d.operator != ""
+	if f := d.open(person, passphrase); f != nil {
+		return f
+	}
+	if operated && before != v.ID {
+		d.moved = &move{from: before, to: v.ID, at: d.now()}
+	}
+	d.holder, d.operator, d.active, d.idled = v.ID, person, d.now(), false
+	if d.pressed != "" {
+		if _, f := d.recordStop(m); f != nil {
+			return f
+		}
+	}
+	return d.settle(m.ID())
+}
+
+// mark names the moment that a page was drawn at: the run's last entry and
+// what is asked. Notes change nothing of a run, and not the mark.
+func mark(m *run.Machine, p run.Prompt) string {
+	last := int64(0)
+	for _, e := range m.Events() {
+		if e.Body.Kind != entry.Note {
+			last = e.Index
+		}
+	}
+	return fmt.Sprintf("%s %d %s %s %d", m.ID(), last, p.Kind, p.Key, p.Attempt)
+}
+
+// waiting checks that the run waits for what a form answers, and that this
+// device may answer it.
+func (d *desk) waiting(v Device, drawn string) (*run.Machine, run.Prompt, *fault) {
+	m := d.machine()
+	if m == nil {
+		return nil, run.Prompt{}, d.fault(http.StatusConflict, "fault no run")
+	}
+	if err := m.Broken(); err != nil {
+		return nil, run.Prompt{}, &fault{http.StatusConflict, err.Error(), ""}
+	}
+	p := m.Next()
+	if drawn != mark(m, p) {
+		return nil, p, d.fault(http.StatusConflict, "fault late")
+	}
+	if p.Role != people.Operator {
+		return m, p, nil // that person signs on any device
+	}
+	switch {
+	case d.operator == "":
+		return nil, p, d.fault(http.StatusLocked, "fault locked")
+	case d.holder != v.ID:
+		return nil, p, d.fault(http.StatusLocked, "fault follower", "device", d.devices.name(d.holder))
+	}
+	return m, p, nil
+}
+
+// A signature is who signs for one answer, where that is not the operator.
+type signature struct{ person, passphrase string }
+
+// answer gives the machine an answer and records what it proposes.
+func (d *desk) answer(v Device, m *run.Machine, p run.Prompt, a run.Answer, by signature) *fault {
+	a.At = d.car.Now()
+	bodies, err := m.Answer(p, a)
+	if err != nil {
+		d.touch(v)
+		return d.because(err)
+	}
+	if p.Role != people.Operator {
+		switch {
+		case by.person == "":
+			return d.fault(http.StatusUnprocessableEntity, "fault nobody")
+		case by.person != p.Person:
+			return d.fault(http.StatusForbidden, "fault other person", "person", p.Person)
+		}
+		if f := d.open(by.person, by.passphrase); f != nil {
+			return f
+		}
+		defer d.car.Lock(by.person) // one signature
+	}
+	if f := d.commit(m, bodies, p.Person); f != nil {
+		return f
+	}
+	d.touch(v)
+	return d.settle(m.ID())
+}
+
+func (d *desk) touch(v Device) {
+	if v.ID == d.holder {
+		d.active = d.now()
+	}
+}
+
+// commit signs and stores entries one after the other. After an error the
+// history is what the log says, and the state of the car comes first.
+func (d *desk) commit(m *run.Machine, bodies []entry.Body, person string) *fault {
+	for _, b := range bodies {
+		if _, err := d.car.Commit(b, person); err != nil {
+			if m := d.again(m.ID()); m != nil {
+				m.Interrupted()
+			}
+			f := faultOf(err)
+			f.status = http.StatusInternalServerError
+			f.message = d.words.say("fault not recorded", "why", f.message)
+			return f
+		}
+	}
+	return nil
+}
+
+// settle records what needs no answer, and ends the operator's unlocking with
+// the run.
+func (d *desk) settle(id string) *fault {
+	for {
+		m := d.again(id)
+		if m == nil || m.Broken() != nil {
+			return nil
+		}
+		p := m.Next()
+		switch {
+		case p.Kind == run.Finished:
+			d.lock()
+			d.moved, d.pressed = nil, ""
+			return nil
+		case p.Kind != run.Automatic || d.operator != p.Person:
+			return nil
+		}
+		bodies, err := m.Answer(p, run.Answer{At: d.car.Now()})
+		if err != nil {
+			return d.because(err)
+		}
+		if f := d.commit(m, bodies, p.Person); f != nil {
+			return f
+		}
+	}
+}
+
+// stop records that the run was stopped and made safe. Pressed twice, it is
+// recorded once. recorded is false while no key is open to sign it.
+func (d *desk) stop(v Device) (recorded bool, f *fault) {
+	m := d.machine()
+	if m == nil || m.Broken() != nil {
+		return false, nil
+	}
+	if madeSafe(m) {
+		return true, nil
+	}
+	d.pressed = v.Name
+	if d.operator == "" {
+		return false, nil
+	}
+	return d.recordStop(m)
+}
+
+func (d *desk) recordStop(m *run.Machine) (bool, *fault) {
+	bodies, err := m.Answer(m.Next(), run.Answer{MakeSafe: true, At: d.car.Now(), Reason: d.words.say("stop on device", "device", d.pressed)})
+	if err != nil {
+		return false, d.because(err)
+	}
+	if f := d.commit(m, bodies, d.operator); f != nil {
+		return false, f
+	}
+	d.pressed = ""
+	return true, nil
+}
+
+// madeSafe reports whether the last thing recorded of the run is that it was
+// made safe.
+func madeSafe(m *run.Machine) bool {
+	events := m.Events()
+	for i := len(events) - 1; i >= 0; i-- {
+		if k := events[i].Body.Kind; k != entry.Note {
+			return k == entry.MakeSafe
+		}
+	}
+	return false
+}
+
+// leave leaves the run, to be resumed.
+func (d *desk) leave(v Device, drawn string) *fault {
+	m, p, f := d.waiting(v, drawn)
+	if f != nil {
+		return f
+	}
+	if d.operator == "" || d.holder != v.ID {
+		return d.fault(http.StatusLocked, "fault locked")
+	}
+	bodies, err := m.Answer(p, run.Answer{Leave: true, At: d.car.Now()})
+	if err != nil {
+		return d.because(err)
+	}
+	if f := d.commit(m, bodies, d.operator); f != nil {
+		return f
+	}
+	d.lock()
+	return nil
+}
+
+// begin begins a run on a device.
+func (d *desk) begin(v Device, c Choice, passphrase, abandons string) *fault {
+	old := ""
+	if m := d.machine(); m != nil {
+		old = m.ID()
+	}
+	if old != abandons {
+		return d.fault(http.StatusConflict, "fault abandon", "run", old)
+	}
+	start, why, err := d.car.Prepare(c)
+	if err != nil {
+		return faultOf(err)
+	}
+	if len(why) > 0 {
+		return &fault{http.StatusConflict, strings.Join(why, "\n"), ""}
+	}
+	if f := d.open(c.Operator, passphrase); f != nil {
+		return f
+	}
+	if d.operator != "" && d.operator != c.Operator {
+		d.car.Lock(d.operator)
+	}
+	if err := d.car.Begin(start); err != nil {
+		d.car.Lock(c.Operator)
+		d.operator, d.holder = "", ""
+		f := faultOf(err)
+		f.message = d.words.say("fault not recorded", "why", f.message)
+		return f
+	}
+	d.holder, d.operator, d.active = v.ID, c.Operator, d.now()
+	d.moved, d.idled, d.pressed = nil, false, ""
+	if m := d.machine(); m != nil {
+		return d.settle(m.ID())
+	}
+	return nil
+}
+
+// signed does something with a person's key open, for that one thing; the
+// operator's stays open for the run.
+func (d *desk) signed(person, passphrase string, do func() *fault) *fault {
+	if person == "" {
+		return d.fault(http.StatusUnprocessableEntity, "fault nobody")
+	}
+	if f := d.open(person, passphrase); f != nil {
+		return f
+	}
+	if person != d.operator {
+		defer d.car.Lock(person)
+	}
+	return do()
+}
+
+// note records a remark, with a file where there is one, signed by the
+// operator.
+func (d *desk) note(text, name string, file []byte) *fault {
+	m := d.machine()
+	switch {
+	case m == nil:
+		return d.fault(http.StatusConflict, "fault no run")
+	case d.operator == "":
+		return d.fault(http.StatusLocked, "fault locked")
+	case strings.TrimSpace(text) == "":
+		return d.fault(http.StatusUnprocessableEntity, "fault no text")
+	}
+	b := entry.Body{Run: m.ID(), Kind: entry.Note}
+	if p := m.Next(); p.Step != nil {
+		b.Path = p.Step.Path
+	}
+	b.Add("text", strings.TrimSpace(text))
+	if len(file) > 0 {
+		digest, err := d.car.PutBlob(file)
+		if err != nil {
+			return faultOf(err)
+		}
+		b.Add("file", hex.EncodeToString(digest[:]))
+		b.Add("name", name)
+	}
+	return d.commit(m, []entry.Body{b}, d.operator)
+}
+
+// drawnHash is carried by the form that records a reading: it was read back,
+// as this text, with these questions, at this moment.
+func drawnHash(mark, text, unitRange string, questions []string) string {
+	h := sha256.New()
+	for _, s := range append([]string{mark, text, unitRange}, questions...) {
+		fmt.Fprintf(h, "%d:%s", len(s), s)
+	}
+	return hex.EncodeToString(h.Sum(nil))[:32]
+}
