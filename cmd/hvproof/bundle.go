@@ -48,7 +48,7 @@ func (a *app) bundle(ctx context.Context, file string) error {
 		return err
 	}
 	defer s.close()
-	c, err := s.contents()
+	c, err := s.contents(true)
 	if err != nil {
 		return err
 	}
@@ -70,15 +70,15 @@ func (a *app) bundle(ctx context.Context, file string) error {
 	return nil
 }
 
-// contents gathers what goes into the bundle.
-func (s *session) contents() (bundle.Contents, error) {
+// contents gathers what goes into the bundle, with or without a report.
+func (s *session) contents(withReport bool) (bundle.Contents, error) {
 	s.made = s.now().UTC()
 	c := bundle.Contents{Storage: s.book, Made: s.made, Program: "hvproof " + version}
 	var err error
 	if c.Origins, err = s.book.Origins(s.ctx); err != nil {
 		return c, err
 	}
-	if c.Files, err = s.carFiles(); err != nil {
+	if c.Files, err = s.carFiles(); err != nil || !withReport {
 		return c, err
 	}
 	paper, err := s.paper()

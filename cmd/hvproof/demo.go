@@ -173,7 +173,7 @@ func tellSteps(out io.Writer, m *run.Machine) {
 		for i := range s.Attempts {
 			at := &s.Attempts[i]
 			good := at.Decision == run.Pass || at.Decision == run.Done
-			if good && !at.HasValue {
+			if good && !at.HasValue && s.Step.Kind != plan.Capture {
 				said++
 				continue
 			}
@@ -183,7 +183,7 @@ func tellSteps(out io.Writer, m *run.Machine) {
 			}
 			fmt.Fprintf(out, "      %-32s %-26s %s\n", s.Step.Path, at.Said(s.Step)+limitOf(s.Step), at.Decision)
 			for _, f := range at.Findings {
-				fmt.Fprintf(out, "        ! %s\n", f)
+				fmt.Fprintf(out, "%s\n", wrapped("        ! ", f))
 			}
 		}
 	}
@@ -194,6 +194,9 @@ func tellSteps(out io.Writer, m *run.Machine) {
 
 // limitOf gives the first governing limit of a step.
 func limitOf(s *plan.Step) string {
+	if s.Kind == plan.Capture {
+		return "" // each of its numbers has its own; what is wrong is said
+	}
 	for _, b := range s.Limits() {
 		return "  " + b.Bound.String()
 	}

@@ -27,8 +27,8 @@ import (
 
 // reportFlags say what a report is about and where it goes.
 type reportFlags struct {
-	text, pdf, issued string
-	car               bool
+	text, pdf, html, issued string
+	car                     bool
 }
 
 func newReportCommand(a *app) *cobra.Command {
@@ -43,9 +43,12 @@ log. Without RUN, or with --car, it is about the whole car: every proof with its
 the runs that the proofs rest on.
 
 Limits and readings are printed as the log has them, never from today's files.
+With --html it is a page that carries the whole record and verifies it in the
+browser, of which it shows RUN first; what it says comes from the verified entries.
+
 The log is verified first; a report of a log with faults says so on every page.
-The same log and the same --issued give the same bytes: "hvproof verify FILE.pdf"
-in the car folder, or with --against BUNDLE, makes it anew and compares.
+The same log and the same --issued give the same bytes: "hvproof verify FILE.html",
+or FILE.pdf in the car folder or with --against BUNDLE, makes it anew and compares.
 
 EXIT STATUS
   0 the report was made, 1 it was made and the log does not verify,
@@ -64,6 +67,7 @@ EXIT STATUS
 	}
 	cmd.Flags().StringVarP(&f.text, "output", "o", "", "write it as text to this file, which must not exist yet")
 	cmd.Flags().StringVar(&f.pdf, "pdf", "", "write it as PDF to this file, which must not exist yet")
+	cmd.Flags().StringVar(&f.html, "html", "", "write it as a page that carries the record and checks itself to this file, which must not exist yet")
 	cmd.Flags().StringVar(&f.issued, "issued", "", "the time of issue that it states, such as 2027-03-20T09:00:00Z (default: now)")
 	cmd.Flags().BoolVar(&f.car, "car", false, "of the whole car")
 	return cmd
@@ -108,7 +112,12 @@ func (a *app) writeReport(ctx context.Context, id string, f reportFlags) error {
 		}
 		a.sayf("report written to %s", f.pdf)
 	}
-	if f.text == "" && f.pdf == "" && !a.json {
+	if f.html != "" {
+		if err := s.writePage(id, f.html); err != nil {
+			return err
+		}
+	}
+	if f.text == "" && f.pdf == "" && f.html == "" && !a.json {
 		if err := text.Write(a.out, r); err != nil {
 			return diag.Machine("", "writing the report: %v", err)
 		}

@@ -45,6 +45,8 @@ type session struct {
 	entries  int64
 	before   []link                 // the logs that this one goes on from, oldest first
 	faults   []ledger.Finding       // of the log; what rests on it counts only without any
+	folder   *carfolder.Folder      // as last loaded
+	stamp    string                 // of its files then
 	log      *ledger.Log            // nil when open for reading
 	keys     map[string]note.Signer // unlocked
 }

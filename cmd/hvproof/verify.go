@@ -26,7 +26,8 @@ func newVerifyCommand(a *app) *cobra.Command {
 		Long: `Checks every signature, who might sign what, the order, the tree over all
 entries, the files that entries name, and the checkpoint. FILE is a bundle, a car
 folder or a copy of its hvproof.db; without it, this car folder. Of a bundle also
-the keys, the cosignatures and the report in it are checked. FILE may also be a PDF
+the keys, the cosignatures and the report in it are checked. FILE may also be an HTML
+report, which carries its record: that is verified and the page made anew; or a PDF
 report: it is made anew from the record, which is this car folder or what --against
 names, and compared byte by byte.
 
@@ -167,7 +168,7 @@ func (a *app) verify(ctx context.Context, file string, f verifyFlags) error {
 		src.name = paper.name
 	}
 	if src.bundle != nil {
-		beside, err := a.besideLogs(ctx, src.bundle, all)
+		beside, err := a.besideLogs(ctx, src.bundle, src.page, all)
 		if err != nil {
 			return err
 		}

@@ -13,7 +13,7 @@ import (
 // besideLogs gives the faults of a bundle that its logs cannot tell. Those
 // that concern a log go to the log. The report is made again only where
 // nothing else is wrong: it would be that of a faulty record.
-func (a *app) besideLogs(ctx context.Context, b *bundle.Bundle, all []verified) ([]ledger.Finding, error) {
+func (a *app) besideLogs(ctx context.Context, b *bundle.Bundle, page *page, all []verified) ([]ledger.Finding, error) {
 	var reports []ledger.Report
 	faults := 0
 	for _, v := range all {
@@ -24,6 +24,14 @@ func (a *app) besideLogs(ctx context.Context, b *bundle.Bundle, all []verified) 
 	for _, f := range b.Check(reports) {
 		faults++
 		out = append(out, f.Finding)
+	}
+	if page != nil {
+		wrong, remark := page.check()
+		if wrong != "" {
+			out = append(out, ledger.Finding{Code: ledger.AlteredBlob, Sentence: wrong})
+		}
+		a.sayf("%s", remark)
+		return out, nil
 	}
 	if faults > 0 {
 		return out, nil

@@ -29,6 +29,7 @@ type source struct {
 	store   *store.Store
 	bundle  *bundle.Bundle // instead of a store
 	file    *os.File       // the bundle's
+	page    *page          // the HTML page that the bundle was in
 	name    string         // as it was named
 	rubbish string         // why it is no log, "" if it may be one
 	blobs   string         // folder of a copy's blobs, "" for those of the store
@@ -77,6 +78,9 @@ func begins(name, magic string) (bool, error) {
 
 // openBundle opens a bundle; anything else is rubbish.
 func openBundle(name string) (*source, error) {
+	if is, err := begins(name, "<!DOCTYPE html>"); err != nil || is {
+		return openPage(name, err)
+	}
 	s := &source{name: name}
 	if is, err := begins(name, "PK\x03\x04"); err != nil || !is {
 		s.rubbish = fmt.Sprintf("%s is no log: neither a bundle nor the database of a car folder", diag.Printable(name))

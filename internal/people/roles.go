@@ -107,3 +107,7 @@ func mayDo(roles []Role, kind entry.Kind) bool {
 	}
 	return false
 }
+
+// MayDo lists the roles of which one is needed to sign a kind of entry; none
+// for Start and Accept, which bring their key in.
+func MayDo(kind entry.Kind) []Role { return slices.Clone(rights[kind]) }

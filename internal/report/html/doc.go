@@ -1,0 +1,13 @@
+// Package html prints a bundle as a page that checks itself.
+//
+// The page is one file without any reference to outside. It carries the whole
+// bundle, and a script that verifies it in the browser (every signature, leaf,
+// root, blob, the checkpoint) and shows what the verified entries say: no claim
+// stands in the page beside them. The Content-Security-Policy allows exactly this
+// script and this style, by their hashes, and nothing else; whatever comes out of
+// the log is set as text, never as markup.
+//
+// A page that checks itself finds accidents, not a forger who writes page and
+// script anew. So the same bundle gives the same page, byte for byte: whoever has
+// the program makes it again and compares (`hvproof verify FILE.html`).
+package html

@@ -1,0 +1,183 @@
+// The page: it shows what the verified entries say, and nothing before they are.
+const make = (name, text, ...kids) => {
+  const n = document.createElement(name);
+  if (text) n.textContent = show(text);
+  n.append(...kids.filter(Boolean));
+  return n;
+};
+const classed = (n, c) => { n.className = c; return n; };
+// show writes out the characters by which a reader could be deceived.
+const show = text => String(text).replace(/[\u0000-\u0009\u000b-\u001f\u007f-\u009f\u00ad\u061c\u180e\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff\ufff9-\ufffb]/g,
+  c => `\\u{${c.codePointAt(0).toString(16).toUpperCase()}}`);
+const facts = pairs => {
+  const d = make('dl');
+  for (const [name, ...values] of pairs) {
+    const said = values.filter(v => v !== undefined && v !== '');
+    if (said.length) d.append(make('dt', name), make('dd', said.join('\n')));
+  }
+  return d;
+};
+const section = (title, ...kids) => make('section', '', make('h2', title), ...kids);
+const prefixes = [[1e9, 'G'], [1e6, 'M'], [1e3, 'k'], [1, ''], [1e-3, 'm'], [1e-6, 'µ'], [1e-9, 'n']];
+// quantity prints an SI number with a prefix; every digit that counts is there.
+const quantity = (text, unit) => {
+  const x = Number(text);
+  if (text === undefined || !Number.isFinite(x)) return '';
+  if (!unit || unit === '1' || x === 0) return `${hvproof.formatNumber(x)} ${unit === '1' ? '' : unit ?? ''}`.trim();
+  const [size, p] = prefixes.find(([s]) => Math.abs(x) >= s) ?? prefixes[prefixes.length - 1];
+  return `${hvproof.formatNumber(Number((x / size).toPrecision(12)))} ${p}${unit}`;
+};
+
+// readPlan takes a plan blob apart, as `hvproof help plan` specifies it.
+function readPlan(bytes) {
+  const p = {cautions: [], protective: [], makeSafe: [], files: [], proofs: [], steps: []};
+  let step = null, bound = null;
+  for (const line of new TextDecoder().decode(bytes).split('\n').slice(1)) {
+    const at = line.indexOf(': ');
+    if (at < 0) continue;
+    const name = line.slice(0, at), raw = line.slice(at + 2), value = hvproof.unescape(raw) ?? raw;
+    const rest = n => { const w = raw.split(' '); return [...w.slice(0, n), hvproof.unescape(w.slice(n).join(' ')) ?? '']; };
+    if (name === 'step') { step = {path: value, bounds: [], parts: [], state: []}; bound = null; p.steps.push(step); continue; }
+    if (!step) {
+      if (name === 'caution') p.cautions.push(rest(1)[1]);
+      else if (name === 'protective') p.protective.push(rest(1)[1]);
+      else if (name === 'make safe') p.makeSafe.push(value);
+      else if (name === 'file') p.files.push(rest(2));
+      else if (name === 'proof') p.proofs.push(value);
+      else p[name] = value;
+    } else if (name === 'bound') { const [kind, id] = rest(1); bound = {kind, id}; step.bounds.push(bound); }
+    else if (name === 'argument') bound = {};
+    else if (bound) { if (name !== 'input') bound[name] = value; }
+    else if (name === 'part') step.parts.push(value);
+    else if (name === 'state') step.state.push(rest(1).join(': '));
+    else step[name] = value;
+  }
+  return p;
+}
+function readMeters(bytes) {
+  const meters = new Map();
+  let m = null;
+  for (const line of new TextDecoder().decode(bytes).split('\n')) {
+    const f = /^([a-z-]+): (.*)$/.exec(line);
+    if (f && f[1] === 'instrument') { m = {}; meters.set(hvproof.unescape(f[2]), m); } else if (f && m && !(f[1] in m)) m[f[1]] = hvproof.unescape(f[2]);
+  }
+  return meters;
+}
+const limitWords = (b, unit) => {
+  const lo = quantity(b.low, unit), hi = quantity(b.high, unit);
+  const words = {at_least: `at least ${lo}`, at_most: `at most ${hi}`, magnitude_at_most: `magnitude at most ${hi}`, between: `${lo} to ${hi}`, expected: `expected ${lo} to ${hi}`}[b.kind] ?? b.kind;
+  const by = b.rules ? ` (${b.id}, rule set ${b.rules})` : '';
+  return words + by + (b.governs || b.kind === 'expected' ? '' : ', not the strictest');
+};
+const goodWords = new Set(['PASS', 'DONE', 'PASSED']);
+const word = text => classed(make('span', text), goodWords.has(text) ? 'word' : 'word no');
+
+function runs(log, blobs) {
+  const list = [], byId = new Map(), random = log.origin.split('/')[3];
+  for (const it of log.items) {
+    if (it.e.kind === 'run-start') {
+      const r = {id: `${random}-${it.at}`, start: it, items: [], plan: readPlan(blobs.get(it.e.get('plan')) ?? new Uint8Array()),
+        meters: readMeters(blobs.get(it.e.get('meters')) ?? new Uint8Array()), outcome: '', confirmed: new Map()};
+      list.push(r); byId.set(r.id, r);
+    } else if (byId.has(it.e.run)) byId.get(it.e.run).items.push(it);
+  }
+  for (const r of list) for (const it of r.items) {
+    if (it.e.kind === 'run-end') r.outcome = it.e.get('outcome');
+    if (['witness', 'release', 'countersign'].includes(it.e.kind)) {
+      const of = Number(it.e.get('entry'));
+      r.confirmed.set(of, [...r.confirmed.get(of) ?? [], `${it.e.kind} by ${it.signer}, ${it.e.time}, entry ${it.at}`]);
+    }
+  }
+  return list;
+}
+const answers = new Set(['reading', 'statement', 'computed', 'wait', 'hold', 'capture']);
+function attempt(r, it, unit) {
+  const e = it.e, u = e.get('unit') ?? unit, meter = r.meters.get(e.get('instrument'));
+  const side = e.get('bound') ? e.get('bound') + ' ' : '';
+  return classed(make('div', '', facts([
+    ['Answer', e.get('text') && `"${e.get('text')}"`],
+    ['Value', e.get('value') !== undefined && `${side}${quantity(e.get('value'), u)}${e.get('u') && !side ? ' ± ' + quantity(e.get('u'), u) : ''}`,
+      e.get('low') !== undefined && `${quantity(e.get('low'), u)} to ${quantity(e.get('high'), u)}`],
+    ['Decision', e.get('decision') && e.get('decision') + (e.get('rule') ? `, rule ${e.get('rule')}` : '')],
+    ['Each bound', ...e.family('result')], ['Finding', ...e.family('finding')], ['From', ...e.family('input')],
+    ['Reason', e.get('reason')], ['Asked back', e.get('confirmed') && 'confirmed as read'], ['Read at', e.get('read-at')],
+    ['Meter', meter ? `${e.get('instrument')}, ${meter.kind ?? ''}, serial ${meter.serial ?? 'not stated'}, calibrated until ${meter['calibrated-until'] ?? 'not stated'}; ${e.get('function') ?? ''} ${e.get('range') ?? ''}` : e.get('instrument')],
+    ['Waveform', e.get('file') && `SHA-256 ${e.get('file')}, ${e.get('name')}; drawn in the PDF report`, ...e.family('feature')],
+    ['Signed', `${it.signer}, ${e.time} (${e.zone}), entry ${it.at}`, ...r.confirmed.get(it.at) ?? []],
+  ].map(row => row.map(v => v === false ? undefined : v)))), 'said');
+}
+function stepCard(r, s) {
+  const own = r.items.filter(it => it.e.path === s.path), tries = own.filter(it => answers.has(it.e.kind));
+  const last = tries[tries.length - 1];
+  const decision = s['not applicable'] ? 'NOT APPLICABLE' : !last ? 'NOT DONE' : (last.e.get('decision') ?? 'done').toUpperCase();
+  const unit = tries.map(t => t.e.get('unit')).find(Boolean) ?? '';
+  const unwitnessed = s.witness && last && !(r.confirmed.get(last.at) ?? []).some(w => w.startsWith('witness'));
+  return classed(make('article', '', make('header', '', make('h3', s.path), word(decision + (unwitnessed ? ', NOT WITNESSED' : ''))), make('p', s.text ?? ''),
+    facts([['Part', s.parts.join(', ')], ['State', s.state.join(', ')],
+      ...s.bounds.filter(b => b.kind).map(b => [b.kind === 'expected' ? 'Expected' : 'Limit', limitWords(b, unit), b.formula && `= ${b.formula}`, b.substituted && `= ${b.substituted}`, b.source]),
+      ['Not applicable', s['not applicable'] && 'because ' + s['not applicable']], ['Source', s.source], ['Method', s.method, s.stimulus]]),
+    ...own.filter(it => it.e.kind === 'again').map(it => make('p', `again: ${it.e.get('reason') ?? 'no reason'}${it.e.get('cause') ? '; thought to be caused by ' + it.e.get('cause') : ''}`)),
+    ...tries.map(it => attempt(r, it, unit))), 'step');
+}
+function runCard(r, openIt) {
+  const e = r.start.e, outcome = (r.outcome || 'not finished').toUpperCase();
+  const body = make('div', '', facts([['Run', `${r.id}, ${r.items.length + 1} entries from ${r.start.at} on`], ['Procedure', `${r.plan.title ?? ''} (${e.get('procedure')}), stage ${r.plan.stage ?? ''}`],
+    ['Purpose', r.plan.purpose], ['Date', e.get('date')], ['Counts', e.get('practice') === 'yes' ? 'PRACTICE - never evidence' : e.get('rehearsal') === 'yes' ? 'REHEARSAL - never evidence' : 'yes'],
+    ['Operator', e.get('operator')], ['Witness', e.get('witness') ?? 'nobody'], ['Releaser', e.get('releaser') ?? 'nobody'],
+    ['Cautions', ...r.plan.cautions], ['Make safe', ...r.plan.makeSafe], ['Ambient', ...r.items.filter(i => i.e.kind === 'ambient').map(i => i.e.get('text') ?? '')],
+    ['Files', ...r.plan.files.map(([o, d, n]) => `${n}: ${o}, SHA-256 ${d.slice(0, 16)}…`)]]));
+  const d = make('details', '', make('summary', '', make('strong', `${r.plan.title ?? e.get('procedure')} (${r.id}) `), word(outcome)), body);
+  const fill = () => { if (!d.dataset.full) { d.dataset.full = 'yes'; body.append(...r.plan.steps.map(s => stepCard(r, s))); } };
+  d.addEventListener('toggle', () => d.open && fill());
+  addEventListener('beforeprint', () => d.open && fill());
+  if (openIt) { fill(); d.open = true; }
+  return d;
+}
+function logSection(log, v) {
+  const list = runs(log, v.blobs), wanted = document.querySelector('meta[name=hvproof-run]').content;
+  const start = log.items.find(i => i.at === 0)?.e, newest = log.items[log.items.length - 1];
+  const kids = [facts([['Car', start?.get('name')], ['Log', log.origin], ['Begun', start && `${start.time} by ${start.get('person')}`], ['Reaches to', newest && `entry ${newest.at}, ${newest.e.time}`],
+    ['Predecessor', start?.get('predecessor')], ['Fingerprint', log.first && hvproof.digits(log.first), 'of entry 0: read it aloud and compare it with what you were told before']])];
+  kids.push(make('h2', 'People and their keys'), facts(log.register.keys.map(k => [k.id, `${k.roles.join(' ')}; introduced by ${k.by}, from entry ${k.from}${k.until === null ? '' : `, ended with entry ${k.until}`}`, hvproof.digits(hvproof.sha256(k.key))])));
+  if (log.cosigners?.length) kids.push(make('h2', 'Countersigned'), facts(log.cosigners.map(c => [c.name, new Date(c.time * 1000).toISOString() + ", by that person's clock", hvproof.digits(hvproof.sha256(c.key))])));
+  kids.push(make('h2', 'Runs'));
+  list.sort((a, b) => (b.id === wanted) - (a.id === wanted));
+  for (const r of list) kids.push(runCard(r, r.id === wanted));
+  if (log.checkpoint) kids.push(make('h2', 'Checkpoint'), make('p', 'Keep it: a log that is cut short or rewritten later does not agree with it.'), make('pre', new TextDecoder().decode(log.checkpoint)));
+  return make('section', '', ...kids);
+}
+async function main() {
+  const page = document.getElementById('page'), answer = document.getElementById('answer'), began = performance.now();
+  const say = (text, ok) => { answer.textContent = show(text); answer.className = ok ? 'answer' : 'answer no'; document.documentElement.dataset.answer = ok ? 'verified' : 'not'; };
+  try {
+    if (!globalThis.crypto?.subtle || !await hvproof.supported()) {
+      say('NOT VERIFIED: this browser cannot check Ed25519 signatures. Take a current one, or hvproof verify.', false);
+      return;
+    }
+    const text = document.getElementById('bundle').textContent, raw = atob(text.replaceAll('\n', ''));
+    const file = new Uint8Array(raw.length);
+    for (let i = 0; i < raw.length; i++) file[i] = raw.charCodeAt(i);
+    const v = await hvproof.verify(file, knowledge);
+    const count = v.logs.reduce((n, l) => n + l.count, 0), signatures = `${count} entries, each with its signature, place and root`;
+    document.documentElement.dataset.codes = JSON.stringify(v.faults.map(f => f.code));
+    document.documentElement.dataset.took = String(Math.round(performance.now() - began));
+    if (v.practice) page.prepend(classed(make('p', 'PRACTICE - never evidence'), 'mark'));
+    if (!v.ok) {
+      say(`DOES NOT VERIFY: ${v.faults.length} fault${v.faults.length > 1 ? 's' : ''}. Nothing of this record is shown.`, false);
+      page.append(facts(v.faults.slice(0, 1000).map(f => [`entry ${f.entry}`, f.code, f.sentence, f.log])));
+      return;
+    }
+    say(`VERIFIED BY THIS BROWSER: ${signatures}; ${v.blobs.size} files; the checkpoint.`, true);
+    const name = v.logs[v.logs.length - 1].items[0]?.e.get('name') ?? '';
+    document.title = show(`${name}: hvproof record`);
+    page.prepend(make('h1', `Test record: ${name}`));
+    page.append(make('p', 'Done: what this page carries was checked by the script in this page, in ' + document.documentElement.dataset.took + ' ms. Not done: whether page and script themselves are hvproof\'s. Somebody who forges a page can forge its script. On a machine with hvproof, "hvproof verify" on this file makes the page anew and compares; it also gives the remarks on conduct.'),
+      section('What is proven', make('p', 'These keys signed these entries, in this order; of the entries nothing was changed, left out or put between. Not proven: that the meter was on the right terminal, that the clock was right before the first time that somebody outside put under a checkpoint, who held a key.')));
+    for (const log of v.logs.toReversed()) page.append(section('Car and record', logSection(log, v)));
+    page.append(section('Cautions', make('p', 'Tested, with these results, in this state, at this time; not more. No result here says that touching anything is without danger. Local codes, the rule book in force, the maker\'s instructions and licensed people come first. Before anybody touches a part it is proved dead again.')));
+    if (v.practice) page.append(classed(make('p', 'PRACTICE - never evidence'), 'mark'));
+  } catch (x) {
+    say('NOT VERIFIED: ' + x.message, false);
+  }
+}
+main();
