@@ -122,11 +122,17 @@ func (s *session) perform(folder *carfolder.Folder, procedure string, f runFlags
 }
 
 // load reads the car folder's files and refuses to go on with faulty ones.
+// Within a session it reads them again only if one of them has changed.
 func (s *session) load() (*carfolder.Folder, error) {
+	stamp := carfolder.Stamp(s.root)
+	if s.folder != nil && stamp != "" && stamp == s.stamp {
+		return s.folder, nil
+	}
 	folder, problems := carfolder.Load(s.root)
 	if problems.Errors() {
 		return nil, faultyFiles(problems)
 	}
+	s.folder, s.stamp = folder, stamp
 	return folder, nil
 }
 

@@ -4,12 +4,14 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
+	"fmt"
 	"io/fs"
 	"os"
 	"path"
 	"path/filepath"
 	"slices"
 	"strings"
+	"sync"
 
 	"hvproof/checklists"
 	"hvproof/internal/diag"
@@ -34,6 +36,7 @@ type Folder struct {
 	Rework      *rework.Book
 
 	files        []plan.File
+	mu           sync.Mutex                       // of requirements
 	requirements map[bool][]readiness.Requirement // by practice
 }
 
@@ -206,4 +209,24 @@ func (f *Folder) WithRole(role string) []measure.Instrument {
 		}
 	}
 	return out
+}
+
+// Stamp tells one state of a car folder's files from another by their names,
+// sizes and times, without reading them.
+func Stamp(dir string) string {
+	var b strings.Builder
+	for _, pattern := range []string{"*.yaml", "procedures/*", "rules/*"} {
+		names, err := filepath.Glob(filepath.Join(dir, filepath.FromSlash(pattern)))
+		if err != nil {
+			return ""
+		}
+		for _, name := range names {
+			info, err := os.Stat(name)
+			if err != nil {
+				return ""
+			}
+			fmt.Fprintf(&b, "%s %d %d\n", name, info.Size(), info.ModTime().UnixNano())
+		}
+	}
+	return b.String()
 }

@@ -3,6 +3,7 @@ package carfolder
 import (
 	"io/fs"
 	"slices"
+	"sync"
 
 	"hvproof/checklists"
 	"hvproof/internal/plan"
@@ -18,6 +19,8 @@ import (
 // Required are those that vehicle.yaml names; where it names none, all of the
 // program's own of stages A to D.
 func (f *Folder) Requirements(practice bool) []readiness.Requirement {
+	f.mu.Lock()
+	defer f.mu.Unlock()
 	if f.requirements == nil {
 		f.requirements = map[bool][]readiness.Requirement{}
 	}
@@ -81,8 +84,10 @@ func (f *Folder) today(id string, practice bool) (*plan.Plan, string) {
 
 type shippedProof struct{ proof, procedure, stage string }
 
-// shippedProofs gives the proofs of the program's own procedures.
-func shippedProofs() map[string]shippedProof {
+// shippedProofs gives the proofs of the program's own procedures, read once.
+var shippedProofs = sync.OnceValue(readShippedProofs)
+
+func readShippedProofs() map[string]shippedProof {
 	out := map[string]shippedProof{}
 	names, err := fs.Glob(checklists.Files, "procedures/*.yaml")
 	if err != nil || len(names) == 0 {
