@@ -198,7 +198,7 @@ func TestLimits(t *testing.T) {
 		{"sandpiper", "emergency_off", "off.outside_left.time_to_60", 0, 5},
 		{"sandpiper", "isolation_monitor", "test_resistor", 75.72e3, 85.80e3},
 		{"old bess", "isolation_whole", "whole.isolation", 1e6, 0},
-		{"old bess", "discharge", "curve.time_to_60", 0, 60},
+		{"old bess", "discharge", "curve.tau", 0, 60}, // the last of its limits: from full charge
 		{"old bess", "precharge", "alone.tau", 0.3572, 0.5922},
 	} {
 		p := all[want.car].plan(t, want.procedure)

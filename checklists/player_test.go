@@ -8,6 +8,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"hvproof/checklists"
 	"hvproof/internal/entry"
 	"hvproof/internal/measure"
 	"hvproof/internal/plan"
@@ -104,6 +105,11 @@ func (p *player) play(m *run.Machine) string {
 	for prompt := m.Next(); prompt.Kind != run.Finished; prompt = m.Next() {
 		a := p.answer(prompt)
 		a.At = clock
+		if name, ok := run.CaptureFile(a.Text); ok && prompt.Kind == run.AskCapture {
+			var err error
+			a.File, err = checklists.Files.ReadFile("demo/" + name)
+			require.NoError(p.t, err)
+		}
 		bodies, err := m.Answer(prompt, a)
 		var back *run.AskBack
 		if errors.As(err, &back) {

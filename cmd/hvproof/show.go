@@ -87,7 +87,7 @@ func stepLine(r run.StepResult) string {
 			line += fmt.Sprintf("  (attempt %d)", len(r.Attempts))
 		}
 		for _, b := range r.Step.Limits() {
-			line += "  " + b.Bound.String()
+			line += "  " + of(b) + b.Bound.String()
 		}
 	} else if r.Step.NotApplicable != "" {
 		line += "  " + r.Step.NotApplicable

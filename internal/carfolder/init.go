@@ -32,12 +32,14 @@ func Init(dir, name string) error {
 // InitDemo makes a car folder at dir for the demo car.
 func InitDemo(dir string) error {
 	from := map[string]string{VehicleFile: "demo/vehicle.yaml", "people.yaml": "demo/people.yaml", "instruments.yaml": "demo/instruments.yaml"}
-	answers, err := fs.Glob(checklists.Files, "demo/answers/*.yaml")
-	if err != nil {
-		return err
-	}
-	for _, a := range answers {
-		from[path.Join("answers", path.Base(a))] = a
+	for sub, pattern := range map[string]string{"answers": "*.yaml", "captures": "*.csv"} {
+		names, err := fs.Glob(checklists.Files, path.Join("demo", sub, pattern))
+		if err != nil {
+			return err
+		}
+		for _, n := range names {
+			from[path.Join(sub, path.Base(n))] = n
+		}
 	}
 	return build(dir, from, func(_ string, b []byte) []byte { return b })
 }

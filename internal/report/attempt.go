@@ -77,6 +77,8 @@ func (c *course) said(f *Facts, s *plan.Step, a *run.Attempt) {
 		f.add("Read", reading(s, a)+fmt.Sprintf(", typed %q", typed))
 	case entry.Computed:
 		c.computed(f, s, a)
+	case entry.Capture:
+		captured(f, s, a)
 	case entry.Statement:
 		switch {
 		case s.Expect == "":
@@ -93,6 +95,20 @@ func (c *course) said(f *Facts, s *plan.Step, a *run.Attempt) {
 	case entry.Hold:
 		f.add("Hold point", "reached; to be released by a "+a.Body.Text("role"))
 	}
+}
+
+// captured gives a capture's file, how it was read, and its numbers.
+func captured(f *Facts, s *plan.Step, a *run.Attempt) {
+	f.add("Capture", a.Body.Text("name")+", SHA-256 "+a.Body.Text("file"))
+	f.add("Read as", append(a.Body.Family("channel"), "by importer "+a.Body.Text("importer"))...)
+	var numbers []string
+	for _, n := range a.Features(s) {
+		numbers = append(numbers, n.Name+" "+n.String())
+	}
+	if numbers == nil {
+		numbers = []string{"none"}
+	}
+	f.add("Shows", numbers...)
 }
 
 // reading gives a reading's value, or why it has none.

@@ -47,7 +47,7 @@ func newCourse(m *run.Machine, src *Source) *course {
 // take, since no run would have written it, is shown beside the steps.
 func (c *course) take(e run.Event, taken bool) {
 	switch e.Body.Kind {
-	case entry.Reading, entry.Statement, entry.Computed, entry.Wait, entry.Hold:
+	case entry.Reading, entry.Statement, entry.Computed, entry.Capture, entry.Wait, entry.Hold:
 		if !taken {
 			c.loose = append(c.loose, e)
 			return

@@ -122,6 +122,15 @@ type Feature struct {
 	measure.Reading
 }
 
+// String gives the number with its uncertainty: "34.81 ms ± 45 µs".
+func (f Feature) String() string {
+	text := quantity.Value{SI: f.Value, Dim: f.Dim}.String()
+	if s := side(f.Side); s != "" {
+		return s + " " + text
+	}
+	return text + " ± " + quantity.Format(quantity.Value{SI: f.U, Dim: f.Dim}, 2, quantity.RoundUp)
+}
+
 // Features gives the numbers of a recorded capture. Numbers that are not as
 // this program writes them are left out.
 func (a *Attempt) Features(s *plan.Step) []Feature {

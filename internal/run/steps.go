@@ -1,6 +1,9 @@
 package run
 
 import (
+	"slices"
+	"strings"
+
 	"hvproof/internal/entry"
 	"hvproof/internal/plan"
 	"hvproof/internal/quantity"
@@ -56,6 +59,17 @@ func (m *Machine) Findings() []string {
 // Reason gives why the run failed, empty if it did not.
 func (m *Machine) Reason() string { return m.reason }
 
+// wanted gives the numbers of a capture that the step has bounds for.
+func (a *Attempt) wanted(s *plan.Step) []string {
+	var out []string
+	for _, f := range a.Features(s) {
+		if slices.ContainsFunc(s.Bounds, func(b plan.Bound) bool { return b.Feature == f.Name }) {
+			out = append(out, f.Name+" "+f.String())
+		}
+	}
+	return out
+}
+
 // Said gives what was answered, in one short text: the reading as typed with
 // its uncertainty, the computed value, or the words.
 func (a *Attempt) Said(s *plan.Step) string {
@@ -64,7 +78,7 @@ func (a *Attempt) Said(s *plan.Step) string {
 	high, _ := a.Body.Number("high")
 	switch {
 	case a.Body.Kind == entry.Capture:
-		return a.Body.Text("name")
+		return strings.Join(append([]string{a.Body.Text("name")}, a.wanted(s)...), ", ")
 	case ranged && low == high:
 		return quantity.Value{SI: low, Dim: s.Dim}.String()
 	case ranged:
