@@ -14,7 +14,6 @@ type circuit struct {
 	vp, r, c, bleed float64
 	start           float64                    // V on the link before
 	load            func(v, t float64) float64 // A
-	at              float64                    // the command, 0
 	closeAt         float64                    // 0: the main contactor never closes
 	openAt          float64                    // pre-charge relay opens, 0: never
 	bounces         []float64                  // toggles after closeAt

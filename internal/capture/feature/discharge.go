@@ -57,7 +57,7 @@ func (f *fall) begin() bool {
 	if hi < -lo/3 {
 		f.find("channel-swapped", "%s goes down to %s: the leads of the probe are the wrong way round. It is taken with its sign turned here.", f.link.ch.Name, volts(lo))
 		f.link = f.link.reversed()
-		lo, hi = -hi, -lo
+		hi = -lo
 	}
 	if c, ok := f.link.clippedIn(0, f.link.s.Len()); ok {
 		f.clipped(f.link, c.From, c.To, c.Limit)

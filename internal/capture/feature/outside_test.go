@@ -26,18 +26,17 @@ import (
 
 // A case is one circuit that ngspice simulates and a recorder records.
 type outsideCase struct {
-	name    string
-	net     string  // the circuit between bat, pre and dc; time 0.05·τ after the start is the command
-	vp      float64 // V
-	tau     float64 // s, of the circuit as drawn; 0: no fit to compare
-	end     float64 // s recorded
-	per     float64 // samples in a time constant
-	noise   float64 // V
-	bits    int     // of 500 V (1000 V above)
-	change  func(*capture.Waveform)
-	car     *feature.Car
-	want    []string
-	discard bool // the link only
+	name   string
+	net    string  // the circuit between bat, pre and dc; time 0.05·τ after the start is the command
+	vp     float64 // V
+	tau    float64 // s, of the circuit as drawn; 0: no fit to compare
+	end    float64 // s recorded
+	per    float64 // samples in a time constant
+	noise  float64 // V
+	bits   int     // of 500 V (1000 V above)
+	change func(*capture.Waveform)
+	car    *feature.Car
+	want   []string
 }
 
 // netlist writes the whole file: the pack behind 30 mΩ, a pre-charge relay
@@ -256,12 +255,11 @@ func TestAgainstNgspice(t *testing.T) {
 
 // A scipyCase is what SciPy fits, and what was found here.
 type scipyCase struct {
-	Name      string
-	T, Y      []float64
-	Tau, End  float64
-	TauU, EU  float64
-	Guess     float64
-	shortName string
+	Name     string
+	T, Y     []float64
+	Tau, End float64
+	TauU, EU float64
+	Guess    float64
 }
 
 // asScipy gives the samples between start and closing.
