@@ -26,7 +26,7 @@ const folder = "../../testdata/bundles"
 // A made is a bundle that is made to fail in one way, or not at all. Its
 // sidecar NAME.expect has `expect: CODE`, then what to hold it against.
 type made1 struct {
-	name, expect string
+	name, expect string // several codes are parted by commas, in the order in which verify has them
 	against      string // the bundle to compare with
 	evidence     bool
 	make         func(t testing.TB) []byte
@@ -186,6 +186,13 @@ func all() []made1 {
 			l := ledgertest.Open(t, m, origin)
 			ledgertest.Append(t, l, ledgertest.NoteBody("another ending"), okoro)
 		})},
+		{name: "grown-twice", expect: "none", against: "grown", make: of(func(t testing.TB, m *ledgertest.Memory, r *ledgertest.Records) {
+			grow(t, m, r)
+			ledgertest.Append(t, ledgertest.Open(t, m, origin), ledgertest.NoteBody("and again"), okoro)
+		})},
+		{name: "rolled-back-and-rewritten", expect: "diverged,rolled-back", against: "grown-twice", make: of(func(t testing.TB, m *ledgertest.Memory, r *ledgertest.Records) {
+			ledgertest.Append(t, ledgertest.Open(t, m, origin), ledgertest.NoteBody("another ending"), okoro)
+		})},
 		{name: "blob-missing", expect: "missing-blob", make: of(func(t testing.TB, m *ledgertest.Memory, r *ledgertest.Records) {
 			for d, b := range m.Blobs {
 				if string(b) == "the plan" {
@@ -338,15 +345,17 @@ func TestMade(t *testing.T) {
 	files, err := filepath.Glob(folder + "/*.zip")
 	require.NoError(t, err)
 	assert.Equal(t, len(bundles), len(files), "nothing else lies there")
-	assert.Equal(t, 45, len(bundles))
+	assert.Equal(t, 47, len(bundles))
 	for _, code := range ledger.Codes() {
 		assert.True(t, covered[string(code)], "a bundle is made to fail with %s", code)
 	}
 	for _, m := range all() {
 		t.Run(m.name, func(t *testing.T) {
 			var want []ledger.Code
-			if m.expect != "none" {
-				want = []ledger.Code{ledger.Code(m.expect)}
+			for code := range strings.SplitSeq(m.expect, ",") {
+				if code != "none" {
+					want = append(want, ledger.Code(code))
+				}
 			}
 			var older []byte
 			if m.against != "" {

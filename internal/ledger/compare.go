@@ -95,7 +95,7 @@ func (v *verifier) checkCompared(ctx context.Context, c compared) error {
 	}
 	if c.Size > v.end {
 		v.faults = append(v.faults, finding(v.end, RolledBack, "%s knows %d entries, the log has %d", c.name, c.Size, v.count))
-		return nil
+		return v.rewritten(ctx, c)
 	}
 	if v.hadRoot(c) {
 		return nil
@@ -106,15 +106,29 @@ func (v *verifier) checkCompared(ctx context.Context, c compared) error {
 		if err != nil {
 			return err
 		}
-		index = first
+		index = min(first, index)
 	}
 	v.faults = append(v.faults, finding(index, Diverged, "%s knows other entries than the log's first %d", c.name, c.Size))
 	return nil
 }
 
-// firstDifference finds the first entry that the other copy has otherwise.
+// rewritten says where a log that is shorter than the other copy also has other
+// entries: it was rolled back and went on differently.
+func (v *verifier) rewritten(ctx context.Context, c compared) error {
+	if v.opt.Other == nil || c.name != otherCopy {
+		return nil
+	}
+	first, err := v.firstDifference(ctx, v.end)
+	if err == nil && first < v.end {
+		v.faults = append(v.faults, finding(first, Diverged, "%s has another entry here: the log was rolled back and went on differently", c.name))
+	}
+	return err
+}
+
+// firstDifference finds the first entry below size that the other copy has
+// otherwise; size if there is none.
 func (v *verifier) firstDifference(ctx context.Context, size int64) (int64, error) {
-	first, stop := size-1, errors.New("found")
+	first, stop := size, errors.New("found")
 	err := v.opt.Other.ReadEntries(ctx, v.origin, 0, size, func(index int64, raw []byte) error {
 		if index < int64(len(v.leaves)) && v.leaves[index] == Leaf(raw) {
 			return nil

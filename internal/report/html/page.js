@@ -102,7 +102,7 @@ function attempt(r, it, unit) {
     ['Each bound', ...e.family('result')], ['Finding', ...e.family('finding')], ['From', ...e.family('input')],
     ['Reason', e.get('reason')], ['Asked back', e.get('confirmed') && 'confirmed as read'], ['Read at', e.get('read-at')],
     ['Meter', meter ? `${e.get('instrument')}, ${meter.kind ?? ''}, serial ${meter.serial ?? 'not stated'}, calibrated until ${meter['calibrated-until'] ?? 'not stated'}; ${e.get('function') ?? ''} ${e.get('range') ?? ''}` : e.get('instrument')],
-    ['Waveform', e.get('file') && `SHA-256 ${e.get('file')}, ${e.get('name')}; drawn in the PDF report`, ...e.family('feature')],
+    ['Waveform', e.get('file') && `${e.get('name')}, SHA-256 ${e.get('file')}; not drawn here`, ...e.family('feature')],
     ['Signed', `${it.signer}, ${e.time} (${e.zone}), entry ${it.at}`, ...r.confirmed.get(it.at) ?? []],
   ].map(row => row.map(v => v === false ? undefined : v)))), 'said');
 }
@@ -119,13 +119,14 @@ function stepCard(r, s) {
     ...own.filter(it => it.e.kind === 'again').map(it => make('p', `again: ${it.e.get('reason') ?? 'no reason'}${it.e.get('cause') ? '; thought to be caused by ' + it.e.get('cause') : ''}`)),
     ...tries.map(it => attempt(r, it, unit))), 'step');
 }
+const file = ([origin, digest, name]) => `${name}: ${origin === 'own' ? "the shop's own" : origin}, SHA-256 ${digest.slice(0, 16)}…`;
 function runCard(r, openIt) {
   const e = r.start.e, outcome = (r.outcome || 'not finished').toUpperCase();
   const body = make('div', '', facts([['Run', `${r.id}, ${r.items.length + 1} entries from ${r.start.at} on`], ['Procedure', `${r.plan.title ?? ''} (${e.get('procedure')}), stage ${r.plan.stage ?? ''}`],
     ['Purpose', r.plan.purpose], ['Date', e.get('date')], ['Counts', e.get('practice') === 'yes' ? 'PRACTICE - never evidence' : e.get('rehearsal') === 'yes' ? 'REHEARSAL - never evidence' : 'yes'],
     ['Operator', e.get('operator')], ['Witness', e.get('witness') ?? 'nobody'], ['Releaser', e.get('releaser') ?? 'nobody'],
     ['Cautions', ...r.plan.cautions], ['Make safe', ...r.plan.makeSafe], ['Ambient', ...r.items.filter(i => i.e.kind === 'ambient').map(i => i.e.get('text') ?? '')],
-    ['Files', ...r.plan.files.map(([o, d, n]) => `${n}: ${o}, SHA-256 ${d.slice(0, 16)}…`)]]));
+    ['Files', ...r.plan.files.filter(f => f[0] !== 'shipped').map(file), `and ${r.plan.files.filter(f => f[0] === 'shipped').length} as shipped with the program`]]));
   const d = make('details', '', make('summary', '', make('strong', `${r.plan.title ?? e.get('procedure')} (${r.id}) `), word(outcome)), body);
   const fill = () => { if (!d.dataset.full) { d.dataset.full = 'yes'; body.append(...r.plan.steps.map(s => stepCard(r, s))); } };
   d.addEventListener('toggle', () => d.open && fill());

@@ -654,9 +654,13 @@ async function verifyLog(b, l, schema, rights, options, other) {
     const wrong = await signed(c);
     if (wrong && !(c.origin === origin && count === 0)) return [[c.size - 1, 'bad-checkpoint', 'the other copy: ' + wrong]];
     if (losses.has(`${c.size} ${c.root}`)) return [];
-    if (c.size > end) return [[end, 'rolled-back', `the other copy knows ${c.size} entries`]];
+    const differs = size => other.entries.find(o => o.at < size && leaves.get(o.at) !== base64(leafOf(o.raw)));
+    if (c.size > end) {
+      const first = differs(end), out = [[end, 'rolled-back', `the other copy knows ${c.size} entries`]];
+      return first ? [...out, [first.at, 'diverged', 'the other copy has another entry here']] : out;
+    }
     if (hadRoot(c)) return [];
-    const first = other.entries.find(o => o.at < c.size && leaves.get(o.at) !== base64(leafOf(o.raw)));
+    const first = differs(c.size);
     return [[first ? first.at : c.size - 1, 'diverged', 'the other copy knows other entries']];
   }
   if (options.evidence && practice) out.push([0, 'not-evidence', 'a practice log']);
