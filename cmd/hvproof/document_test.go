@@ -36,9 +36,10 @@ var (
 	limit  = object{"id": "text", "procedure?": "text", "step?": "text", "bound": bounds, "low?": amount, "high?": amount,
 		"formula": "text", "substituted": "text", "inputs": list{object{"name": "text", "low": amount, "high": amount}},
 		"rules?": "text", "governs": "bool", "source?": "text"}
-	step = object{"id": "text", "kind": "confirm|observe|measure|time|compute|wait|hold", "attempts": "whole", "instrument?": "text",
+	step = object{"id": "text", "kind": "confirm|observe|measure|time|compute|wait|hold|capture", "attempts": "whole", "instrument?": "text", "capture?": aCapture,
 		"decision": decisions, "reading?": amount, "limit?": limit, "window?": limit, "findings": list{"text"}}
-	aRun = object{"run?": "text", "procedure": "text", "practice": "bool", "rehearsal": "bool",
+	aCapture = object{"kind": "precharge|discharge|emergency_off|sharing|coil", "features": object{}, "findings": list{object{"code": "text", "sentence": "text"}}}
+	aRun     = object{"run?": "text", "procedure": "text", "practice": "bool", "rehearsal": "bool",
 		"outcome": "passed|failed|stopped|refused", "steps": list{step}}
 	anItem  = object{"id": "text", "kind": "text", "text": "text", "parts": list{"text"}, "blocks": "bool", "open": "bool"}
 	owed    = object{"procedure": "text", "whole": "bool", "items": list{"text"}, "proofs": list{"text"}, "people": "whole", "instruments": list{"text"}, "minutes": "whole"}
@@ -58,6 +59,7 @@ var (
 		"judge": {"run": "text", "rules": "text", "ok": "bool", "results": list{object{"step": "text", "said": "text", "before": decisions,
 			"after": decisions, "anew": "bool", "limits": list{limit}, "silent": list{"text"}}}},
 		"compare": {"runs": list{"text"}, "steps": list{object{"id": "text", "said": list{"text"}, "decisions": list{"text"}, "change?": amount, "beyond": "bool"}}},
+		"capture": aCapture,
 		"item":    {"items": list{anItem}},
 		"permit":  {}, // of show, grant, test or end
 		"verify":  {"ok": "bool", "practice": "bool", "entries": "whole", "checkpoint?": "text", "faults": list{conduct}, "remarks": list{conduct}},
