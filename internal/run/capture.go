@@ -48,19 +48,7 @@ func (m *Machine) captured(p Prompt, a Answer) ([]entry.Body, error) {
 	if a.File == nil {
 		return nil, &Refused{p.Key, name + " was not read", byEyeHint}
 	}
-	opt, channels, err := captureOptions(p.Step, a.Text)
-	if err != nil {
-		return nil, &Refused{p.Key, err.Error(), "ROLE=COLUMN, decimal=comma, decimal=point, time_unit=ms, interval=50 µs, recording=2"}
-	}
-	opt.Name = name
-	sum := sha256.Sum256(a.File)
-	opt.Digest = &sum
-	w, err := capture.Read(bytes.NewReader(a.File), opt)
-	if err != nil {
-		return nil, refuseCapture(p, err)
-	}
-	found, err := feature.Analyse(w, feature.Request{Kind: p.Step.Function, Channels: channels,
-		Instruments: map[string]measure.Instrument{"": *p.Meter}, Car: carOf(p.Step)})
+	w, found, err := analysed(p.Step, p.Meter, name, a.Text, a.File)
 	if err != nil {
 		return nil, refuseCapture(p, err)
 	}
@@ -70,6 +58,33 @@ func (m *Machine) captured(p Prompt, a Answer) ([]entry.Body, error) {
 		j.Findings = append(j.Findings, u)
 	}
 	return one(m.captureBody(p, a, name, w, found, j)), nil
+}
+
+// analysed reads a waveform's file as the answer says, and analyses it.
+func analysed(s *plan.Step, meter *measure.Instrument, name, text string, file []byte) (*capture.Waveform, *feature.Analysis, error) {
+	opt, channels, err := captureOptions(s, text)
+	if err != nil {
+		return nil, nil, diag.Bad("ROLE=COLUMN, decimal=comma, decimal=point, time_unit=ms, interval=50 µs, recording=2", "%v", err)
+	}
+	opt.Name = name
+	sum := sha256.Sum256(file)
+	opt.Digest = &sum
+	w, err := capture.Read(bytes.NewReader(file), opt)
+	if err != nil {
+		return nil, nil, err
+	}
+	found, err := feature.Analyse(w, feature.Request{Kind: s.Function, Channels: channels,
+		Instruments: map[string]measure.Instrument{"": *meter}, Car: carOf(s)})
+	return w, found, err
+}
+
+// Waveform reads a recorded capture's file as its answer did, to be drawn.
+func (m *Machine) Waveform(s *plan.Step, a *Attempt, file []byte) (*capture.Waveform, *feature.Analysis, error) {
+	meter, _ := m.start.Meter(s)
+	if a.Body.Kind != entry.Capture || meter == nil {
+		return nil, nil, fmt.Errorf("entry %d is not a waveform", a.Index)
+	}
+	return analysed(s, meter, a.Body.Text("name"), a.Body.Text("text"), file)
 }
 
 func refuseCapture(p Prompt, err error) error {
