@@ -6,6 +6,7 @@ import (
 	"errors"
 	"net/http"
 	"slices"
+	"strconv"
 	"strings"
 
 	"hvproof/internal/entry"
@@ -29,7 +30,7 @@ func (s *Server) answer(c *call) {
 		s.runAgain(c, f, t)
 		return
 	}
-	a, rb, f := s.compose(m, p, r, t)
+	a, rb, f := s.compose(m, p, c, t)
 	if f != nil {
 		d.touch(c.device)
 		s.runAgain(c, f, t)
@@ -58,7 +59,8 @@ func (s *Server) answer(c *call) {
 
 // compose makes the machine's answer of a form: the text that a person would
 // have typed at the terminal.
-func (s *Server) compose(m *run.Machine, p run.Prompt, r *http.Request, t typed) (run.Answer, *readBack, *fault) {
+func (s *Server) compose(m *run.Machine, p run.Prompt, c *call, t typed) (run.Answer, *readBack, *fault) {
+	r := c.r
 	wrong := func(name string, pairs ...any) (run.Answer, *readBack, *fault) {
 		return run.Answer{}, nil, s.desk.fault(http.StatusUnprocessableEntity, name, pairs...)
 	}
@@ -94,6 +96,17 @@ func (s *Server) compose(m *run.Machine, p run.Prompt, r *http.Request, t typed)
 			return wrong(fault)
 		}
 		text = said
+	case run.AskCapture:
+		if c.file == nil {
+			break // read by eye
+		}
+		name := strings.ReplaceAll(c.name, ";", "_")
+		if text != "" {
+			text = name + "; " + text
+		} else {
+			text = name
+		}
+		return run.Answer{Text: text, File: c.file}, nil, nil
 	case run.AskReading:
 		return s.read(m, p, r, t)
 	}
@@ -261,6 +274,25 @@ func (s *Server) file(c *call) {
 		h.Set("Content-Disposition", "inline")
 	}
 	http.ServeContent(c.w, c.r, "", c.s.opt.Now(), bytes.NewReader(b))
+}
+
+// waveform draws a recorded capture.
+func (s *Server) waveform(c *call) {
+	index, err := strconv.ParseInt(c.r.PathValue("entry"), 10, 64)
+	var b bytes.Buffer
+	release := c.hold()
+	if err == nil {
+		err = s.desk.car.Waveform(&b, c.r.PathValue("run"), index)
+	}
+	release()
+	if err != nil {
+		f := faultOf(err)
+		f.status = http.StatusNotFound
+		c.failPage(f)
+		return
+	}
+	c.w.Header().Set("Content-Type", "image/svg+xml")
+	_, _ = c.w.Write(b.Bytes())
 }
 
 func (s *Server) fileOf(name string) (digest [32]byte, b []byte, f *fault) {

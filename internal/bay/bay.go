@@ -47,6 +47,9 @@ type Car interface {
 	// history, which the car has then read anew from the log.
 	Commit(entry.Body, string) (entry.Entry, error)
 
+	// Waveform draws the capture that an entry of a run recorded, as SVG.
+	Waveform(to io.Writer, run string, entry int64) error
+
 	// PutBlob stores a file's content under its SHA-256, Blob gives it.
 	PutBlob([]byte) ([32]byte, error)
 	Blob([32]byte) ([]byte, error)

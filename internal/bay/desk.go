@@ -206,7 +206,7 @@ func (d *desk) answer(v Device, m *run.Machine, p run.Prompt, a run.Answer, by s
 		}
 		defer d.car.Lock(by.person) // one signature
 	}
-	if f := d.commit(m, bodies, p.Person); f != nil {
+	if f := d.commit(m, bodies, p.Person, a.File); f != nil {
 		return f
 	}
 	d.touch(v)
@@ -219,9 +219,15 @@ func (d *desk) touch(v Device) {
 	}
 }
 
-// commit signs and stores entries one after the other. After an error the
+// commit signs and stores entries one after the other, the file that they name
+// before them. After an error the
 // history is what the log says, and the state of the car comes first.
-func (d *desk) commit(m *run.Machine, bodies []entry.Body, person string) *fault {
+func (d *desk) commit(m *run.Machine, bodies []entry.Body, person string, file []byte) *fault {
+	if file != nil {
+		if _, err := d.car.PutBlob(file); err != nil {
+			return faultOf(err)
+		}
+	}
 	for _, b := range bodies {
 		if _, err := d.car.Commit(b, person); err != nil {
 			if m := d.again(m.ID()); m != nil {
@@ -257,7 +263,7 @@ func (d *desk) settle(id string) *fault {
 		if err != nil {
 			return d.because(err)
 		}
-		if f := d.commit(m, bodies, p.Person); f != nil {
+		if f := d.commit(m, bodies, p.Person, nil); f != nil {
 			return f
 		}
 	}
@@ -285,7 +291,7 @@ func (d *desk) recordStop(m *run.Machine) (bool, *fault) {
 	if err != nil {
 		return false, d.because(err)
 	}
-	if f := d.commit(m, bodies, d.operator); f != nil {
+	if f := d.commit(m, bodies, d.operator, nil); f != nil {
 		return false, f
 	}
 	d.pressed = ""
@@ -317,7 +323,7 @@ func (d *desk) leave(v Device, drawn string) *fault {
 	if err != nil {
 		return d.because(err)
 	}
-	if f := d.commit(m, bodies, d.operator); f != nil {
+	if f := d.commit(m, bodies, d.operator, nil); f != nil {
 		return f
 	}
 	d.lock()
@@ -394,14 +400,11 @@ func (d *desk) note(text, name string, file []byte) *fault {
 	}
 	b.Add("text", strings.TrimSpace(text))
 	if len(file) > 0 {
-		digest, err := d.car.PutBlob(file)
-		if err != nil {
-			return faultOf(err)
-		}
+		digest := sha256.Sum256(file)
 		b.Add("file", hex.EncodeToString(digest[:]))
 		b.Add("name", name)
 	}
-	return d.commit(m, []entry.Body{b}, d.operator)
+	return d.commit(m, []entry.Body{b}, d.operator, file)
 }
 
 // drawnHash is carried by the form that records a reading: it was read back,

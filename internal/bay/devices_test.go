@@ -174,6 +174,16 @@ func TestQR(t *testing.T) {
 	}
 }
 
+func TestTicks(t *testing.T) {
+	for _, c := range []struct{ a, b float64 }{{-75, 70}, {0, 1}, {3.1e-3, 3.2e-3}, {5.2, 8.1}, {-1e9, 2e9}} {
+		ticks := ticksBetween(c.a, c.b)
+		assert.True(t, len(ticks) >= 3 && len(ticks) <= 8, "%v: %v", c, ticks)
+		for _, x := range ticks {
+			assert.True(t, x >= c.a && x <= c.b)
+		}
+	}
+}
+
 func TestTrend(t *testing.T) {
 	at := time.Date(2027, 3, 20, 9, 0, 0, 0, time.UTC)
 	limit := &quantity.Bound{Kind: quantity.AtLeast, Low: 201.6e3, Dim: quantity.Ohm}

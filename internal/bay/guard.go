@@ -17,8 +17,8 @@ import (
 )
 
 const (
-	maxForm = 64 << 10 // bytes of a form without a file
-	maxFile = 24 << 20 // bytes of a photograph or a scope's file
+	maxForm = 64 << 10  // bytes of a form without a file
+	maxFile = 128 << 20 // bytes of a photograph or a scope's file
 )
 
 // policy lets the page load its own style and script and nothing else.

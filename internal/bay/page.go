@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"net/http"
 
+	"hvproof/internal/entry"
 	"hvproof/internal/run"
 )
 
@@ -111,12 +112,17 @@ type attempt struct {
 	Signer   string
 	Witness  string
 	Reason   string
+	Wave     string // address of its drawing
 	After    string // what was said after it, before the next
 }
 
 func attemptOf(s run.StepResult, i int) attempt {
 	a := &s.Attempts[i]
-	return attempt{Number: i + 1, Path: s.Step.Path, Said: a.Said(s.Step), Decision: a.Decision, Bad: isBad(a.Decision),
+	wave := ""
+	if a.Body.Kind == entry.Capture {
+		wave = fmt.Sprintf("/waveform/%s/%d", a.Body.Run, a.Index)
+	}
+	return attempt{Wave: wave, Number: i + 1, Path: s.Step.Path, Said: a.Said(s.Step), Decision: a.Decision, Bad: isBad(a.Decision),
 		Findings: a.Findings, Index: a.Index, When: a.Time.UTC().Format("15:04:05"), Signer: a.Signer, Witness: a.Witness, Reason: a.Body.Text("reason")}
 }
 

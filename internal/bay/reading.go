@@ -78,7 +78,7 @@ func (s *Server) procedure(c *call) {
 		for _, b := range st.Bounds {
 			l.Bounds = append(l.Bounds, boundOf(b))
 		}
-		if st.Kind == plan.Measure || st.Kind == plan.Time || st.Kind == plan.Compute {
+		if st.Kind == plan.Measure || st.Kind == plan.Time || st.Kind == plan.Compute || st.Kind == plan.Capture {
 			l.Past = readingAddress(v.Plan.Procedure, st.Path)
 		}
 		v.Steps = append(v.Steps, l)
@@ -143,7 +143,7 @@ func (s *Server) readings(c *call) {
 	for _, m := range s.desk.car.History().Runs() {
 		for _, st := range m.Steps() {
 			for k := range st.Attempts {
-				if !st.Attempts[k].HasValue || st.Step.Kind == plan.Wait {
+				if !st.Attempts[k].HasValue && st.Step.Kind != plan.Capture || st.Step.Kind == plan.Wait {
 					continue
 				}
 				address := readingAddress(m.Plan().Procedure, st.Step.Path)

@@ -26,7 +26,8 @@ type runView struct {
 	Stop    string // "sign_in", "time_out", "sign_out": one of the three stops
 
 	Cautions []plan.Text // of the step, in full
-	General  []general   // of the procedure
+	General  []plan.Text // of the procedure
+	Brief    bool        // short enough to stand in full
 	Ask      []plan.Text // to be acknowledged now
 
 	Text    string
@@ -70,10 +71,6 @@ type runView struct {
 	Broken  string
 	Ended   *endView
 }
-
-// general is a caution about the whole procedure: its first sentence stands
-// on every step, the rest one touch away.
-type general struct{ Lead, Rest string }
 
 type movedView struct {
 	From, To, When string
@@ -180,13 +177,20 @@ func (s *Server) cautions(v *runView, m *run.Machine, p run.Prompt) {
 	if p.Step != nil {
 		v.Cautions = p.Step.Cautions
 	}
+	long := 0
 	for _, t := range m.Plan().Cautions {
 		if !slices.Contains(v.Cautions, t) {
-			lead, rest, _ := strings.Cut(t.Text, ". ")
-			v.General = append(v.General, general{strings.TrimSuffix(lead, ".") + ".", rest})
+			v.General = append(v.General, t)
+			long += len(t.Text)
 		}
 	}
+	v.Brief = long <= brief
 }
+
+// brief is how many bytes of cautions about the whole procedure still leave
+// room for the step: longer ones are named, with their texts one touch away.
+// All were read aloud and acknowledged when the run began.
+const brief = 140
 
 // progress tells what is done and what is left.
 func (s *Server) progress(v *runView, m *run.Machine, p run.Prompt, steps []run.StepResult) {
@@ -284,7 +288,7 @@ func (s *Server) aboutStep(v *runView, m *run.Machine, p run.Prompt, steps []run
 		}
 	}
 	switch p.Kind {
-	case run.AskReading:
+	case run.AskReading, run.AskCapture:
 		s.aboutMeter(v, m, p, steps)
 	case run.AskWait:
 		v.Units = unitsOf(quantity.Second)
@@ -295,7 +299,12 @@ func (s *Server) aboutStep(v *runView, m *run.Machine, p run.Prompt, steps []run
 
 func (s *Server) aboutMeter(v *runView, m *run.Machine, p run.Prompt, steps []run.StepResult) {
 	st := p.Step
-	v.Units, v.Sign = unitsOf(st.Dim), true
+	if p.Kind == run.AskReading {
+		v.Units, v.Sign = unitsOf(st.Dim), true
+	}
+	for _, c := range st.Channels {
+		v.Notes = append(v.Notes, c.Role+" = "+c.Column)
+	}
 	if p.Meter != nil {
 		v.Meter = p.Meter.ID
 		if p.Meter.Kind != "" {
@@ -305,7 +314,7 @@ func (s *Server) aboutMeter(v *runView, m *run.Machine, p run.Prompt, steps []ru
 			v.Meter += ", " + p.Meter.Category
 		}
 	}
-	if p.Function != nil {
+	if p.Function != nil && p.Kind == run.AskReading {
 		v.Reads = strings.ReplaceAll(p.Function.Name, "_", " ")
 		for _, extra := range []string{st.Method, st.Stimulus} {
 			if extra != "" {
@@ -346,7 +355,11 @@ func (s *Server) leads(st *plan.Step, steps []run.StepResult) string {
 }
 
 func boundOf(b plan.Bound) bound {
-	out := bound{Text: b.Bound.String(), Formula: b.Formula, Substituted: b.Substituted, Rules: b.Rules, Source: b.Source, ID: b.ID}
+	text := b.Bound.String()
+	if b.Feature != "" {
+		text = strings.ReplaceAll(b.Feature, "_", " ") + " " + text
+	}
+	out := bound{Text: text, Formula: b.Formula, Substituted: b.Substituted, Rules: b.Rules, Source: b.Source, ID: b.ID}
 	if out.Substituted == out.Formula {
 		out.Substituted = ""
 	}
@@ -459,7 +472,7 @@ func reasonsOf(m *run.Machine) map[int64]string {
 	out, last := map[int64]string{}, map[string]int64{}
 	for _, e := range m.Events() {
 		switch e.Body.Kind {
-		case entry.Reading, entry.Statement, entry.Computed:
+		case entry.Reading, entry.Statement, entry.Computed, entry.Capture:
 			last[e.Body.Path] = e.Index
 		case entry.Again, entry.StepEnd:
 			said := []string{e.Body.Text("reason")}

@@ -7,6 +7,7 @@ import (
 	"embed"
 	"encoding/hex"
 	"errors"
+	"fmt"
 	"html/template"
 	"net"
 	"net/http"
@@ -66,7 +67,7 @@ func (s *Server) routes() http.Handler {
 	for pattern, f := range map[string]func(*call){
 		"GET /{$}": s.ready, "GET /run": s.run, "GET /run/steps": s.steps, "GET /stop": s.stopPage,
 		"POST /run/answer": s.answer, "POST /run/unlock": s.unlock, "POST /run/lock": s.lock, "POST /run/leave": s.leave,
-		"POST /run/note": s.note, "POST /stop": s.stop, "GET /file/{digest}": s.file,
+		"POST /run/note": s.note, "POST /stop": s.stop, "GET /file/{digest}": s.file, "GET /waveform/{run}/{entry}": s.waveform,
 		"GET /procedures": s.procedures, "GET /procedures/{id}": s.procedure,
 		"GET /begin/{id}": s.beginPage, "POST /begin/{id}": s.begin,
 		"GET /items/{id}": s.itemPage, "POST /items/{id}": s.closeItem,
@@ -141,6 +142,7 @@ func parsePages(w *Wording) (map[string]*template.Template, error) {
 		"t": w.T, "maybe": w.maybe,
 		"spaced": func(s string) string { return strings.ReplaceAll(s, "_", " ") },
 		"join":   strings.Join,
+		"hours":  hours,
 		"lines":  func(s string) []string { return strings.Split(s, "\n") },
 	}
 	out := map[string]*template.Template{}
@@ -160,6 +162,14 @@ func parsePages(w *Wording) (map[string]*template.Template, error) {
 		out[name] = t
 	}
 	return out, nil
+}
+
+// hours gives minutes as people plan with them: "47 min", "15 h 34 min".
+func hours(minutes int) string {
+	if minutes < 60 {
+		return fmt.Sprintf("%d min", minutes)
+	}
+	return fmt.Sprintf("%d h %d min", minutes/60, minutes%60)
 }
 
 // render draws a page as a whole before a byte of it is sent: half a page

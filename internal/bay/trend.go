@@ -110,15 +110,29 @@ func newTrend(points []point) *trend {
 			}
 		}
 	}
-	for k := range 5 {
-		v := a + (b-a)*(float64(k)+.5)/5
+	for _, v := range ticksBetween(a, b) {
 		if t.Log {
 			v = math.Pow(10, v)
 		}
-		text := quantity.Format(quantity.Value{SI: v, Dim: points[0].dim}, 3, quantity.RoundNearest)
-		t.Ticks = append(t.Ticks, tick{y(v), text})
+		t.Ticks = append(t.Ticks, tick{y(v), quantity.Format(quantity.Value{SI: v, Dim: points[0].dim}, 3, quantity.RoundNearest)})
 	}
 	return t
+}
+
+// ticksBetween gives round values between two: three to eight of them.
+func ticksBetween(a, b float64) []float64 {
+	step := math.Pow(10, math.Floor(math.Log10((b-a)/3)))
+	for _, k := range []float64{5, 2} {
+		if (b-a)/(step*k) >= 3 {
+			step *= k
+			break
+		}
+	}
+	var out []float64
+	for k := math.Ceil(a / step); k*step <= b; k++ {
+		out = append(out, k*step)
+	}
+	return out
 }
 
 // limitsOf gives the values at which a limit lies.
@@ -126,8 +140,10 @@ func limitsOf(b quantity.Bound) []float64 {
 	switch b.Kind {
 	case quantity.AtLeast:
 		return []float64{b.Low}
-	case quantity.AtMost, quantity.MagnitudeAtMost:
+	case quantity.AtMost:
 		return []float64{b.High}
+	case quantity.MagnitudeAtMost:
+		return []float64{b.High, -b.High}
 	}
 	return []float64{b.Low, b.High}
 }

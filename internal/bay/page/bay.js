@@ -94,7 +94,7 @@
   const forget = () => sessionStorage.removeItem(memory);
 
   function say(text) {
-    let line = main().querySelector(".offline");
+    let line = main().querySelector(".offline:not(.down)");
     if (!line) {
       line = document.createElement("p");
       line.className = "offline";
