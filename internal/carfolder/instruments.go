@@ -49,7 +49,7 @@ type (
 
 var (
 	instrumentID = regexp.MustCompile(`^[a-z0-9][a-z0-9_.-]{0,62}$`)
-	roleName     = regexp.MustCompile(`^[a-z][a-z0-9_]*$`)
+	roleName     = regexp.MustCompile(`^[a-z][a-z0-9_]{0,62}$`)
 	categories   = []string{"CAT II", "CAT III", "CAT IV"}
 )
 

@@ -33,8 +33,8 @@ type Texts struct {
 
 var (
 	idPattern   = regexp.MustCompile(`^[a-z0-9_]+$`)
-	namePattern = regexp.MustCompile(`^[a-z][a-z0-9_]*$`)
-	proofID     = regexp.MustCompile(`^[a-z][a-z0-9_]*$`)
+	namePattern = regexp.MustCompile(`^[a-z][a-z0-9_]{0,62}$`)
+	proofID     = regexp.MustCompile(`^[a-z][a-z0-9_]{0,62}$`)
 )
 
 // Stages in their order.

@@ -79,7 +79,7 @@ type limitForm struct {
 
 var (
 	setID   = regexp.MustCompile(`^[a-z][a-z0-9_-]*$`)
-	limitID = regexp.MustCompile(`^[a-z][a-z0-9_]*$`)
+	limitID = regexp.MustCompile(`^[a-z][a-z0-9_]{0,62}$`)
 )
 
 // key is the limit's id as it stands in the file.

@@ -8,7 +8,8 @@
 // unit, and with its tolerance where it has one: 1.02 mF ±10%. An absent
 // value is never guessed: a formula that needs it says which line to write.
 //
-// Names of items match [a-z][a-z0-9_]*, and are not the name of a unit.
+// Names of items match [a-z][a-z0-9_]*, have at most 63 characters, and are not
+// the name of a unit.
 // A fuse protects the pack of its own name unless it says `pack`, or `part`
 // for another circuit. A shutdown device opens all contactors unless it
 // says which it `opens`. The AC side counts as conductively connected

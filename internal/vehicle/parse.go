@@ -11,7 +11,7 @@ import (
 const Format = "1"
 
 var (
-	itemName = regexp.MustCompile(`^[a-z][a-z0-9_]*$`)
+	itemName = regexp.MustCompile(`^[a-z][a-z0-9_]{0,62}$`)
 	idName   = regexp.MustCompile(`^[a-z][a-z0-9_-]*$`)
 )
 

@@ -107,7 +107,7 @@ func (r *reader) addItem(collection string, key yamlfile.Scalar) bool {
 	defer func() { r.refused = r.refused || len(r.problems) > before }()
 	switch {
 	case !itemName.MatchString(key.Text):
-		r.fault(key, "small letters, digits and _, a letter first, such as left_plus", "%q cannot be the name of an item of %s", key.Text, collection)
+		r.fault(key, "small letters, digits and _, a letter first, such as left_plus", "%.70q cannot be the name of an item of %s", key.Text, collection)
 		return false
 	case isUnit(key.Text):
 		r.fault(key, fmt.Sprintf("choose another name, such as %s_1", key.Text), "%q is the name of a unit, and cannot be the name of an item of %s", key.Text, collection)
