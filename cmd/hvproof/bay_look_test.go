@@ -6,6 +6,8 @@ import (
 	"encoding/json"
 	"fmt"
 	"net"
+	"net/http"
+	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"sort"
@@ -404,4 +406,37 @@ func TestBayFast(t *testing.T) {
 	p.eval(`performance.getEntriesByType("resource").map((e) => e.name).filter((n) => !n.startsWith(location.origin))`, &outside)
 	assert.Empty(t, outside, "nothing is fetched from elsewhere")
 	assert.True(t, strings.HasPrefix(c.address(), "http://127.0.0.1"))
+}
+
+// TestBayForged: a page of another origin on the same machine, to which the
+// browser even sends the cookie along, can neither post, read nor frame.
+func TestBayForged(t *testing.T) {
+	c := newWalkCounter(t)
+	h := &hands{tab: newBrowser(t).newTab(1280, 800), c: c}
+	h.toReading()
+	var token, mark string
+	h.eval(`document.querySelector("[data-answer] [name=token]").value`, &token) // let it even know these
+	h.eval(`document.querySelector("[data-answer] [name=mark]").value`, &mark)
+	before, err := logSize(c.dir)
+	require.NoError(t, err)
+	evil := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
+		w.Header().Set("Content-Type", "text/html")
+		fmt.Fprintf(w, `<!doctype html><title>x</title><iframe src="%[1]s/run"></iframe>
+<form method="post" action="%[1]s/stop"><input name="token" value="%[2]s"></form>`, c.address(), token)
+	}))
+	defer evil.Close()
+	h.open(evil.URL)
+	var read string
+	h.eval(fmt.Sprintf(`fetch(%q, {credentials: "include"}).then((r) => r.text()).catch((e) => "refused by the browser")`, c.address()+"/run"), &read)
+	assert.Equal(t, "refused by the browser", read)
+	h.eval(fmt.Sprintf(`fetch(%q, {method: "POST", mode: "no-cors", credentials: "include", body: new URLSearchParams({token: %q, mark: %q, digits: "0.4", unit: "V"})}).then(() => 0, () => 0)`,
+		c.address()+"/run/answer", token, mark), nil)
+	h.eval(`document.forms[0].submit()`, nil)
+	h.wait(`location.pathname === "/stop"`)
+	assert.Contains(t, h.text(), "The request came from another site")
+	h.open(c.address() + "/run")
+	assert.Equal(t, mark, strings.Join(strings.Fields(h.look().Mark)[:len(strings.Fields(mark))], " "))
+	after, err := logSize(c.dir)
+	require.NoError(t, err)
+	assert.Equal(t, before, after, "nothing was recorded")
 }
