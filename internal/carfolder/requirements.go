@@ -45,8 +45,12 @@ func (f *Folder) require(practice bool) []readiness.Requirement {
 	order, _ := f.Library.Order()
 	for _, id := range order {
 		p, _ := f.Library.Procedure(id)
-		today, why := f.today(id, practice)
+		planned, fault := f.today(id, practice)
 		for _, proof := range p.Proves() {
+			today, why := planned, fault
+			if today != nil && today.NotApplicable != "" && f.mustHave(proof) {
+				today, why = nil, "the car has packs, and vehicle.yaml describes nothing that this is about: "+today.NotApplicable
+			}
 			if seen[proof] && today != nil && today.NotApplicable != "" {
 				continue // another procedure for the same proof applies to this car
 			}
@@ -71,6 +75,22 @@ func (f *Folder) require(practice bool) []readiness.Requirement {
 		return 0
 	})
 	return out
+}
+
+// essential are the proofs of the program's own procedures that every car with
+// a pack needs: a section that its file forgets must not pass for a part that
+// it does not have. Others, such as the pyrotechnic disconnect, may be absent.
+var essential = map[string]bool{
+	"joints": true, "bonding": true, "isolation_parts": true, "shutdown_cold": true, "contactor_function": true,
+	"shutdown_low_energy": true, "pack_voltages": true, "isolation_pack": true, "first_closing": true,
+	"weld_check": true, "emergency_off": true, "isolation_whole": true,
+}
+
+// mustHave reports whether the car needs the proof whatever its file leaves
+// out.
+func (f *Folder) mustHave(proof string) bool {
+	packs, _, _ := f.Vehicle.Collection("packs")
+	return len(packs) > 0 && essential[proof]
 }
 
 // today gives a procedure's plan as the files are now, or why there is none.
