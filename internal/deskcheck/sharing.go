@@ -69,13 +69,7 @@ func (p packs) corner(i, lost, sign int) (ohms []float64, at int) {
 
 // share gives pack i's part of the total at a corner.
 func (p packs) share(i, lost, sign int) float64 {
-	ohms, at := p.corner(i, lost, sign)
-	sources := make([]hv.Source, len(ohms))
-	for k, r := range ohms {
-		sources[k].Ohms = r
-	}
-	currents, _ := hv.Share(sources, 1)
-	return currents[at]
+	return hv.Part(p.corner(i, lost, sign))
 }
 
 // A limit is what something in the current of one pack may carry.

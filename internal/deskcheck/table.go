@@ -94,7 +94,11 @@ func makers(car *vehicle.Vehicle) []maker {
 				item, _, _ = strings.Cut(strings.TrimPrefix(name, collection+"."), ".")
 			}
 			blank := Value{Name: name, Dim: k.dim, Meaning: k.meaning, Formula: k.formula}
-			out = append(out, maker{name, sync.OnceValue(func() Value { return k.make(blank, car, item) })})
+			out = append(out, maker{name, sync.OnceValue(func() Value {
+				v := k.make(blank, car, item)
+				v.Lo, v.Hi = outward(v.Lo, v.Nominal, v.Hi)
+				return v
+			})})
 		}
 	}
 	return out

@@ -108,6 +108,17 @@ func (g *gather) evaluate(v Value, f func(x []float64) float64) Value {
 	return v
 }
 
+// outward sets right what the last bits of three computations of the same
+// number do to lowest <= nominal <= highest. A larger disorder stays: it says
+// that an end of an input was taken the wrong way round.
+func outward(lo, nominal, hi float64) (float64, float64) {
+	least, most := min(lo, nominal, hi), max(lo, nominal, hi)
+	if last := 1e-12 * max(math.Abs(least), math.Abs(most)); lo-least > last || most-hi > last {
+		return lo, hi
+	}
+	return least, most
+}
+
 // Names are a car's names with those of this package, for formulas.
 type Names struct {
 	formula.Env

@@ -32,22 +32,16 @@ func PacksInParallel(v1, r1, v2, r2, load float64) (i1, i2, bus float64) {
 	return currents[0], currents[1], bus
 }
 
-// FirstAtLimit gives the total current, A, at which the first of packs of
-// equal voltage reaches its limit, and which one that is: the smallest of
-// limit_i / share_i, share_i = (1/R_i) / Σ 1/R. Dividing a total by the number
-// of packs is right only for equal resistances.
-func FirstAtLimit(ohms, limits []float64) (total float64, first int) {
+// Part gives the part of a load's current that branch i of packs of equal
+// voltage carries, (1/R_i) / Σ 1/R: exactly 1 for the only one. Dividing by the
+// number of packs is right only for equal resistances. A pack of limit A is
+// reached at a total of limit / part.
+func Part(ohms []float64, i int) float64 {
 	g := 0.0
 	for _, r := range ohms {
 		g += 1 / r
 	}
-	total, first = math.Inf(1), -1
-	for i, r := range ohms {
-		if t := limits[i] * r * g; t < total {
-			total, first = t, i
-		}
-	}
-	return total, first
+	return 1 / ohms[i] / g
 }
 
 // A Store is a pack whose voltage follows its charge: Farads is the charge,

@@ -54,15 +54,16 @@ func TestShareObeysKirchhoff(t *testing.T) {
 // for a drive of 1800 A; with one lost 1600 A is not enough. Unequal ones give
 // less than their number suggests: the demo car's 420 and 210 A packs, 630 A
 // by counting.
-func TestFirstAtLimit(t *testing.T) {
-	total, _ := FirstAtLimit([]float64{0.08, 0.08, 0.08}, []float64{800, 800, 800})
-	assert.InEpsilon(t, 2400, total, 1e-12)
-	total, _ = FirstAtLimit([]float64{0.08, 0.08}, []float64{800, 800})
-	assert.InEpsilon(t, 1600, total, 1e-12)
-	assert.Less(t, total, 1800.0)
-	total, first := FirstAtLimit([]float64{0.0552, 0.1095}, []float64{420, 210})
-	assert.Equal(t, 1, first)
-	assert.InEpsilon(t, 210*(0.0552+0.1095)/0.0552, total, 1e-12)
+func TestPart(t *testing.T) {
+	equal := []float64{0.08, 0.08, 0.08}
+	assert.InEpsilon(t, 2400, 800/Part(equal, 1), 1e-12)
+	assert.InEpsilon(t, 1600, 800/Part(equal[:2], 1), 1e-12)
+	unequal := []float64{0.0552, 0.1095}
+	assert.InEpsilon(t, 210*(0.0552+0.1095)/0.0552, 210/Part(unequal, 1), 1e-12)
+	assert.Less(t, 210/Part(unequal, 1), 420/Part(unequal, 0), "the right pack is reached first")
+	currents, _ := Share([]Source{{Ohms: 0.0552}, {Ohms: 0.1095}}, 1)
+	assert.InEpsilon(t, currents[0], Part(unequal, 0), 1e-12)
+	assert.Equal(t, 1.0, Part([]float64{0.0575}, 0), "the only pack carries exactly all")
 }
 
 // The demo car at a difference of 1.0 V: 6.072 A nominal, 7.608 A at worst
