@@ -41,7 +41,8 @@ func captureJSON(w *capture.Waveform, found *feature.Analysis) captureDocument {
 		Settings: strings.Split(strings.TrimSpace(w.Detected.String()), "\n")}
 	for _, f := range found.Features {
 		if q := quantityJSON(f.Value, f.Dim); q != nil {
-			q.U, q.Bound = f.U, boundWord(f.Side)
+			q.Bound = boundWord(f.Side)
+			q.within(f.U)
 			d.Features[f.Name] = q
 		}
 	}
@@ -64,7 +65,8 @@ func recordedCapture(step *plan.Step, a *run.Attempt) *captureDocument {
 		File: a.Body.Text("file"), Importer: a.Body.Text("importer"), Settings: a.Body.Family("setting")}
 	for _, f := range a.Features(step) {
 		if q := quantityJSON(f.Value, f.Dim); q != nil {
-			q.U, q.Bound = f.U, boundWord(f.Side)
+			q.Bound = boundWord(f.Side)
+			q.within(f.U)
 			d.Features[f.Name] = q
 		}
 	}

@@ -167,7 +167,7 @@ func checkWord(shape string, v any, fault func(string, ...any)) {
 		ok = isBool
 	case "number":
 		_, err := number.Float64()
-		ok = isNumber && err == nil
+		ok = isNumber && err == nil && digitsOf(number.String()) <= 12
 	case "whole":
 		_, err := number.Int64()
 		ok = isNumber && err == nil
@@ -177,6 +177,13 @@ func checkWord(shape string, v any, fault func(string, ...any)) {
 	if !ok {
 		fault("%v is not %s", v, shape)
 	}
+}
+
+// digitsOf counts the significant digits of a JSON number: more than twelve are
+// the noise of binary arithmetic.
+func digitsOf(number string) int {
+	mantissa, _, _ := strings.Cut(strings.TrimPrefix(number, "-"), "e")
+	return len(strings.Trim(strings.Replace(mantissa, ".", "", 1), "0"))
 }
 
 func checkNulls(at string, v any, faults *[]string) {

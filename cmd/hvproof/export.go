@@ -12,6 +12,7 @@ import (
 
 	"hvproof/internal/diag"
 	"hvproof/internal/entry"
+	"hvproof/internal/quantity"
 	"hvproof/internal/run"
 )
 
@@ -128,13 +129,14 @@ func (s *session) values() []exportedValue {
 					v.Reading = quantityJSON(at.Value, r.Step.Dim)
 				}
 				if v.Reading != nil {
-					v.Reading.U, v.Reading.Bound = at.U, at.Body.Text("bound")
+					v.Reading.Bound = at.Body.Text("bound")
+					v.Reading.within(at.U)
 				}
 				if x, ok := at.Body.Number("low"); ok {
-					v.Low = quantityJSON(x, r.Step.Dim)
+					v.Low = roundedJSON(x, r.Step.Dim, quantity.RoundDown)
 				}
 				if x, ok := at.Body.Number("high"); ok {
-					v.High = quantityJSON(x, r.Step.Dim)
+					v.High = roundedJSON(x, r.Step.Dim, quantity.RoundUp)
 				}
 				for _, b := range r.Step.Limits() {
 					v.Limit = append(v.Limit, b.Bound.String())

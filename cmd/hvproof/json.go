@@ -21,8 +21,19 @@ type quantityDocument struct {
 	U     float64 `json:"u,omitempty"`     // expanded uncertainty
 }
 
-// quantityJSON gives nil for what is not finite: JSON has no such number.
+// jsonDigits leave the noise of binary arithmetic out, 201600.00000000003, and
+// are more than any meter has. Decisions are never made with what is printed.
+const jsonDigits = 12
+
+// quantityJSON gives a quantity to the nearest in so many digits, and nil for
+// what is not finite: JSON has no such number.
 func quantityJSON(x float64, d quantity.Dim) *quantityDocument {
+	return roundedJSON(x, d, quantity.RoundNearest)
+}
+
+// roundedJSON is quantityJSON for a value with a safe side: a limit is rounded
+// inward, a window or a range outward.
+func roundedJSON(x float64, d quantity.Dim, r quantity.Rounding) *quantityDocument {
 	if math.IsNaN(x) || math.IsInf(x, 0) {
 		return nil
 	}
@@ -30,8 +41,16 @@ func quantityJSON(x float64, d quantity.Dim) *quantityDocument {
 	if !ok {
 		unit = d.String()
 	}
-	return &quantityDocument{Value: x, Unit: unit}
+	return &quantityDocument{Value: quantity.Round(x, jsonDigits, r), Unit: unit}
 }
+
+// rangeJSON gives the ends of a range, rounded outward.
+func rangeJSON(lo, hi float64, d quantity.Dim) (low, high *quantityDocument) {
+	return roundedJSON(lo, d, quantity.RoundDown), roundedJSON(hi, d, quantity.RoundUp)
+}
+
+// within adds the expanded uncertainty, rounded up.
+func (q *quantityDocument) within(u float64) { q.U = quantity.Round(u, jsonDigits, quantity.RoundUp) }
 
 // boundDocument is a limit or an expected window.
 type boundDocument struct {
@@ -72,14 +91,17 @@ func boundJSON(b plan.Bound, procedure, step string) boundDocument {
 	}
 	switch b.Kind {
 	case quantity.AtLeast:
-		d.Low = quantityJSON(b.Low, b.Dim)
+		d.Low = roundedJSON(b.Low, b.Dim, quantity.RoundUp)
 	case quantity.AtMost, quantity.MagnitudeAtMost:
-		d.High = quantityJSON(b.High, b.Dim)
+		d.High = roundedJSON(b.High, b.Dim, quantity.RoundDown)
+	case quantity.Expected:
+		d.Low, d.High = rangeJSON(b.Low, b.High, b.Dim)
 	default:
-		d.Low, d.High = quantityJSON(b.Low, b.Dim), quantityJSON(b.High, b.Dim)
+		d.Low, d.High = roundedJSON(b.Low, b.Dim, quantity.RoundUp), roundedJSON(b.High, b.Dim, quantity.RoundDown)
 	}
 	for _, in := range b.Inputs {
-		d.Inputs = append(d.Inputs, inputDocument{in.Name, quantityJSON(in.Lo, in.Dim), quantityJSON(in.Hi, in.Dim)})
+		low, high := rangeJSON(in.Lo, in.Hi, in.Dim)
+		d.Inputs = append(d.Inputs, inputDocument{in.Name, low, high})
 	}
 	return d
 }
@@ -101,7 +123,8 @@ type deskDocument struct {
 func deskJSON(procedure string, c *deskcheck.Check) deskDocument {
 	d := deskDocument{Procedure: procedure, Step: c.Step.Path, Text: c.Step.Text, Refused: len(c.Refused) > 0, Missing: c.Missing, IfExceeded: c.Step.Purpose}
 	if v := c.Value; v != nil {
-		d.Low, d.High, d.Formula, d.Substituted = quantityJSON(v.Lo, v.Dim), quantityJSON(v.Hi, v.Dim), v.Formula, v.Substituted
+		d.Low, d.High = rangeJSON(v.Lo, v.Hi, v.Dim)
+		d.Formula, d.Substituted = v.Formula, v.Substituted
 	}
 	return d
 }
@@ -173,7 +196,8 @@ func stepJSON(s run.StepResult) stepDocument {
 	}
 	if a.HasValue && a.Body.Kind != entry.Wait {
 		d.Reading = quantityJSON(a.Value, s.Step.Dim)
-		d.Reading.Bound, d.Reading.U = a.Body.Text("bound"), a.U
+		d.Reading.Bound = a.Body.Text("bound")
+		d.Reading.within(a.U)
 	}
 	return d
 }

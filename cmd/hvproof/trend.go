@@ -105,7 +105,8 @@ func (s *session) historyOf(w subject, kelvin float64) historyDocument {
 		doc := trendDocument{Procedure: t.Procedure, Step: t.Path, Points: []pointDocument{}, Bars: t.Sparkline()}
 		for _, p := range t.Points {
 			q := quantityJSON(p.Value, t.Step.Dim)
-			q.U, q.Bound = p.U, p.Bound
+			q.Bound = p.Bound
+			q.within(p.U)
 			point := pointDocument{p.Run, p.Time.Format(time.RFC3339), q, p.Decision, p.Air, p.Said, nil}
 			if x, ok := p.At(t.Step, kelvin); ok && kelvin > 0 {
 				point.At = quantityJSON(x, t.Step.Dim)

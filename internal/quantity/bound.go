@@ -89,7 +89,7 @@ func (b Bound) String() string {
 		return "magnitude at most " + text(b.High, 4, RoundDown)
 	case Between:
 		digits := 4
-		for digits < maxDigits && b.Low <= b.High && rounded(b.Low, digits, RoundUp) > rounded(b.High, digits, RoundDown) {
+		for digits < maxDigits && b.Low <= b.High && Round(b.Low, digits, RoundUp) > Round(b.High, digits, RoundDown) {
 			digits++
 		}
 		return fmt.Sprintf("between %s and %s", text(b.Low, digits, RoundUp), text(b.High, digits, RoundDown))

@@ -146,8 +146,13 @@ type decimal struct {
 	exp    int
 }
 
-// rounded gives the value that Format would print.
-func rounded(x float64, digits int, r Rounding) float64 {
+// Round gives a number to so many significant digits (1 to 17), by the same rule
+// as Format: the decimal that is printed is the nearest float64 to it. What is
+// not finite stays as it is.
+func Round(x float64, digits int, r Rounding) float64 {
+	if !finite(x) {
+		return x
+	}
 	f, err := strconv.ParseFloat(round(x, digits, r).scientific(), 64)
 	if err != nil {
 		return x // beyond the largest float64: as good as it gets

@@ -111,3 +111,21 @@ func TestFormatRounds(t *testing.T) {
 		require.LessOrEqual(t, up-down, 1.001*math.Abs(x)*pow10(1-digits))
 	})
 }
+
+// A limit that is printed in JSON is never easier to meet than the one that was
+// computed, but for what is noise of the arithmetic, half a part in 10¹².
+func TestRoundIsNeverOnTheUnsafeSide(t *testing.T) {
+	assert.Equal(t, 201600.0, quantity.Round(201600.00000000003, 12, quantity.RoundUp))
+	assert.Equal(t, 0.0593028, quantity.Round(0.05930279999999999, 12, quantity.RoundDown))
+	assert.Equal(t, 9155.31335150, quantity.Round(9155.313351498637, 12, quantity.RoundUp))
+	assert.Equal(t, 9155.31335149, quantity.Round(9155.313351498637, 12, quantity.RoundDown))
+	assert.True(t, math.IsInf(quantity.Round(math.Inf(1), 12, quantity.RoundUp), 1))
+	rapid.Check(t, func(t *rapid.T) {
+		x := rapid.Float64Range(-1e9, 1e9).Draw(t, "x")
+		noise := 5e-13 * math.Abs(x)
+		up, down := quantity.Round(x, 12, quantity.RoundUp), quantity.Round(x, 12, quantity.RoundDown)
+		if up < x-noise || down > x+noise || up-down > 2e-11*math.Abs(x) {
+			t.Fatalf("%v is rounded to %v and %v", x, down, up)
+		}
+	})
+}
