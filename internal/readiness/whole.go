@@ -2,10 +2,13 @@ package readiness
 
 import (
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 	"strings"
 
 	"hvproof/internal/hv"
+	"hvproof/internal/plan"
 	"hvproof/internal/quantity"
 	"hvproof/internal/rework"
 	"hvproof/internal/run"
@@ -44,7 +47,8 @@ type Whole struct {
 	Measured    span
 	Predicted   span              // of that pole, for any split of the joined parts
 	Parts       map[string]string // part: run of its reading
-	NotOf       []string          // HV parts that nobody has measured
+	NotOf       []string          // of the expected, those that nobody has measured
+	Beside      []string          // other parts that an isolation reading is of, such as the HV side as one
 	Unseen      span              // the path that the parts do not explain
 	Unexplained bool
 }
@@ -53,13 +57,14 @@ type Whole struct {
 // packs by the two-voltage method, pole by pole, the others with their poles
 // joined and their split unknown. The meters' uncertainty is in it, taken to
 // the ends. expected are the parts whose isolation is to be measured; false
-// where the whole or every part was not measured yet.
+// where the whole or every part was not measured yet. Readings of anything else,
+// such as of all of them plugged together, would count a part twice.
 //
 // Two methods measure two things; nothing is compared across them.
 func WholeFromParts(l Log, expected []string) (*Whole, bool) {
 	var w *Whole
 	type pack struct{ plus, minus span }
-	packs, joined, at := map[string]pack{}, map[string]span{}, map[string]string{}
+	packs, joined, at, beside := map[string]pack{}, map[string]span{}, map[string]string{}, map[string]bool{}
 	for _, m := range l.Runs.Runs() {
 		if m.Start().Rehearsal || m.Broken() != nil {
 			continue
@@ -82,6 +87,10 @@ func WholeFromParts(l Log, expected []string) (*Whole, bool) {
 				}
 				packs[part], at[part] = p, m.ID()
 			} else if s.Step.Method == "joined-pole" && s.Step.Dim == quantity.Ohm && s.Decision != run.CannotDecide && part != rework.Whole {
+				if !slices.Contains(expected, part) || s.Step.Item() == plan.Frame && at[part] == m.ID() {
+					beside[part] = true
+					continue
+				}
 				hi := a.Value + a.U
 				if a.Body.Text("bound") == "above" {
 					hi = math.Inf(1)
@@ -93,7 +102,7 @@ func WholeFromParts(l Log, expected []string) (*Whole, bool) {
 	if w == nil || len(at) == 0 {
 		return nil, false
 	}
-	w.Parts = at
+	w.Parts, w.Beside = at, slices.Sorted(maps.Keys(beside))
 	for _, part := range expected {
 		if at[part] == "" {
 			w.NotOf = append(w.NotOf, part)

@@ -65,8 +65,10 @@ func TestUnexplainedLeakage(t *testing.T) {
 	w.run(packs, nil, map[string]string{
 		"left.vb": "362.4 V", "left.v1": "297.2 V", "left.v2": "14.67 V", "left.vp": "37.29 V",
 		"right.vb": "361.7 V", "right.v1": "4.310 V", "right.v2": "3.930 V", "right.vp": "0.086 V"})
-	w.run(isolationPlan("isolation_parts", []plan.Step{joined("drive"), joined("dcdc"), joined("inlet")}), nil,
-		map[string]string{"drive.isolation": "12.40 MΩ", "dcdc.isolation": "48.0 MΩ", "inlet.isolation": "220.4 MΩ"})
+	together := joined("dc_link") // all of them plugged together: no part, and not to be counted twice
+	together.Path, together.Items = "together.isolation", nil
+	w.run(isolationPlan("isolation_parts", []plan.Step{joined("drive"), joined("dcdc"), joined("inlet"), together}), nil,
+		map[string]string{"drive.isolation": "12.40 MΩ", "dcdc.isolation": "48.0 MΩ", "inlet.isolation": "220.4 MΩ", "together.isolation": "9.41 MΩ"})
 	_, known := readiness.WholeFromParts(w.log, nil)
 	require.False(t, known, "the whole was not measured yet")
 	whole := isolationPlan("isolation_whole", twoVoltage("whole", rework.Whole))
@@ -75,6 +77,7 @@ func TestUnexplainedLeakage(t *testing.T) {
 	got, known := readiness.WholeFromParts(w.log, []string{"packs.left", "packs.right", "drive", "dcdc", "inlet", "cables"})
 	require.True(t, known)
 	assert.True(t, got.Unexplained)
+	assert.Equal(t, []string{"dc_link"}, got.Beside)
 	assert.Equal(t, "positive", got.Pole)
 	leaks := got.Leaks()
 	require.Len(t, leaks, 2)
