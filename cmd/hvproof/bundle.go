@@ -26,8 +26,9 @@ func newBundleCommand(a *app) *cobra.Command {
 		Use:   "bundle",
 		Short: "everything that a scrutineer needs, in one file",
 		Long: `Packs the logs of the car folder with all that they rest on into one file: every
-signed entry, checkpoints, public keys, what entries name by SHA-256, the files of
-the car folder, and the report of the whole car. It is a plain ZIP; on any other
+signed entry, checkpoints, public keys, what entries name by SHA-256 (among it the
+procedures, rules and car's data as each run used them), the files of the car
+folder as they are, and the report of the whole car. It is a plain ZIP; on any other
 machine "hvproof verify FILE" checks it, and "hvproof help bundle" says how to do
 without hvproof. It is also the way to keep a second copy.
 

@@ -329,6 +329,9 @@ func (s *session) beginRun(start run.Start) (*run.Machine, error) {
 	if start.MetersHash, err = s.store.PutBlob(s.ctx, meters); err != nil {
 		return nil, err
 	}
+	if start.Files, err = s.asUsed(start.Plan.Files); err != nil {
+		return nil, err
+	}
 	if open := s.history.Open(); open != nil {
 		start.Abandons = open.ID()
 		s.app.warnf("run %s (%s) was not finished and is abandoned by this one", open.ID(), open.Plan().Procedure)

@@ -44,6 +44,7 @@ type session struct {
 	people   people.Register
 	entries  int64
 	before   []link                 // the logs that this one goes on from, oldest first
+	carried  map[[32]byte]bool      // files that runs of this log carry already
 	faults   []ledger.Finding       // of the log; what rests on it counts only without any
 	folder   *carfolder.Folder      // as last loaded
 	stamp    string                 // of its files then
@@ -215,7 +216,7 @@ func (s *session) check() error {
 // this one goes on from, of which only the runs count.
 func (s *session) fold() error {
 	s.history = run.NewHistory(func(d [32]byte) ([]byte, error) { return s.book.Blob(s.ctx, d) })
-	s.record = readiness.NewRecord()
+	s.record, s.carried = readiness.NewRecord(), map[[32]byte]bool{}
 	apply := func(e entry.Entry, signer string, raw []byte) {
 		s.record.Apply(e, ledger.Leaf(raw), signer)
 		if err := s.history.Apply(e, ledger.Leaf(raw), signer); err != nil {
@@ -243,6 +244,7 @@ func (s *session) fold() error {
 			return fmt.Errorf("entry %d: %w; hvproof verify says more", index, err)
 		}
 		apply(e, signer, raw)
+		s.carry(e)
 		return nil
 	})
 }
@@ -340,6 +342,7 @@ func (s *session) commit(body entry.Body, person string) (entry.Entry, error) {
 		return entry.Entry{}, err
 	}
 	s.record.Apply(e, leaf, person)
+	s.carry(e)
 	return e, s.history.Apply(e, leaf, person)
 }
 

@@ -85,7 +85,7 @@ func TestRemarksOnPlans(t *testing.T) {
 		{"make safe", "precaution-dropped", `"Press the emergency-off."`, func(p *plan.Plan) { p.MakeSafe = nil }},
 		{"files", "file-not-shipped", "changed from what was shipped: procedures/pack_voltages.yaml", func(p *plan.Plan) { p.Files[1].Origin = plan.Changed }},
 		{"own files", "file-not-shipped", "the shop's own: procedures/own.yaml", func(p *plan.Plan) {
-			p.Files = append(p.Files, plan.File{Name: "procedures/own.yaml", Origin: plan.Own, Digest: strings.Repeat("ac", 32)})
+			p.Files = append(p.Files, plan.File{Name: "procedures/own.yaml", Origin: plan.Own, Digest: digestOf("procedures/own.yaml")})
 		}},
 		{"stricter", "", "", func(p *plan.Plan) {
 			bound(p).Low = 300

@@ -94,4 +94,6 @@
 //	input-changed       a value of the car that limits rest on is another one
 //	wider-tolerance     the same, with only a wider tolerance
 //	file-not-shipped    a file of the shop's own, or changed from the built-in one
+//	file-not-carried    a file as used lies not in the log: its digest is known, its words are not
+//	foreign-file        the run carries a file that its plan was not made from
 package audit

@@ -1,8 +1,9 @@
 package audit
 
 import (
+	"crypto/sha256"
+	"fmt"
 	"slices"
-	"strings"
 	"testing"
 	"time"
 
@@ -80,8 +81,8 @@ func small() *plan.Plan {
 		Proves: []plan.Proof{{ID: "pack_voltages", Parts: []string{"packs.left", "packs.right"}, HoldsDays: 30}},
 		People: 2, CarVoltage: 403.2, Prerequisites: []string{"isolation_parts"},
 		Protective: []plan.Text{{ID: "gloves", Text: "Gloves."}}, MakeSafe: []string{"Press the emergency-off."},
-		Files: []plan.File{{Name: "vehicle.yaml", Origin: plan.Own, Digest: strings.Repeat("aa", 32)},
-			{Name: "procedures/pack_voltages.yaml", Origin: plan.Shipped, Digest: strings.Repeat("ab", 32)}},
+		Files: []plan.File{{Name: "vehicle.yaml", Origin: plan.Own, Digest: digestOf("vehicle.yaml")},
+			{Name: "procedures/pack_voltages.yaml", Origin: plan.Shipped, Digest: digestOf("procedures/pack_voltages.yaml")}},
 		Steps: []plan.Step{
 			{Path: "covers", Kind: plan.Observe, Text: "Are the covers on?", IfFailed: plan.Stop, Expect: "on", Choices: []string{"on", "off"}},
 			{Path: "left.poles", Kind: plan.Measure, Text: "Pole to pole.", IfFailed: plan.MakeSafeStop, Dim: quantity.Volt, Role: "voltmeter",
@@ -101,6 +102,10 @@ func small() *plan.Plan {
 	}
 }
 
+// digestOf is the digest of a file that holds nothing but its name, as all
+// files do here.
+func digestOf(name string) string { return fmt.Sprintf("%x", sha256.Sum256([]byte(name))) }
+
 // begin begins a run of the plan; change may alter what it begins with.
 func (b *bench) begin(p *plan.Plan, in measure.Instrument, change ...func(*run.Start)) *run.Machine {
 	b.t.Helper()
@@ -110,6 +115,11 @@ func (b *bench) begin(p *plan.Plan, in measure.Instrument, change ...func(*run.S
 	require.NoError(b.t, err)
 	s := run.Start{Plan: p, Operator: ledgertest.Mills, Witness: ledgertest.Okoro, Instruments: map[string]string{"voltmeter": in.ID},
 		Meters: []measure.Instrument{in}, Date: b.now.Format(time.DateOnly)}
+	for _, f := range p.Files {
+		digest, err := b.st.PutBlob(b.t.Context(), []byte(f.Name))
+		require.NoError(b.t, err)
+		s.Files = append(s.Files, digest)
+	}
 	for _, c := range change {
 		c(&s)
 	}

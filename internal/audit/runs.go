@@ -1,7 +1,9 @@
 package audit
 
 import (
+	"encoding/hex"
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -41,6 +43,7 @@ func (a *Audit) runStart(e entry.Entry, leaf [32]byte, signer string) {
 		a.remark(e.Index, "other-date", "%s says that it began on %s; its first entry is of %s", named(m), start.Date, day(e.Time))
 	}
 	a.shopFiles(m)
+	a.carriedFiles(m)
 	if start.Rehearsal {
 		a.remark(e.Index, "rehearsal", "%s is a rehearsal, answered from a file: it proves nothing", named(m))
 		return
@@ -73,6 +76,31 @@ func (a *Audit) shopFiles(m *run.Machine) {
 	}
 	if len(own) > 0 {
 		a.remark(m.Index(), "file-not-shipped", "from %s on, the shop's own: %s", named(m), strings.Join(own, ", "))
+	}
+}
+
+// carriedFiles names the files of the plan that the run did not put into the
+// log, each once: their digests are known, their words are not. Runs of early
+// versions carried none.
+func (a *Audit) carriedFiles(m *run.Machine) {
+	var absent []string
+	carried := m.Start().Files
+	for _, f := range m.Plan().Files {
+		i := slices.IndexFunc(carried, func(d [32]byte) bool { return hex.EncodeToString(d[:]) == f.Digest })
+		if i >= 0 {
+			carried = slices.Delete(slices.Clone(carried), i, i+1)
+			continue
+		}
+		if key := "carried " + f.Name + " " + f.Digest; !f.Personal() && !a.files[key] {
+			a.files[key] = true
+			absent = append(absent, f.Name)
+		}
+	}
+	if len(absent) > 0 {
+		a.remark(m.Index(), "file-not-carried", "from %s on, files as used are not carried, only their SHA-256: %s", named(m), strings.Join(absent, ", "))
+	}
+	if len(carried) > 0 {
+		a.remark(m.Index(), "foreign-file", "%s carries %s that its plan was not made from", named(m), count(len(carried), "file"))
 	}
 }
 

@@ -144,6 +144,19 @@ func TestRemarksOnRuns(t *testing.T) {
 			m := b.history.Run(run.ID(e.Origin, e.Index))
 			b.drive(m, good())
 		}},
+		{"files as used not carried", "file-not-carried", "from run k3f9-5 (pack_voltages) on, files as used are not carried, only their SHA-256: vehicle.yaml, procedures/pack_voltages.yaml", func(b *bench) {
+			none := func(s *run.Start) { s.Files = nil }
+			b.drive(b.begin(small(), meter(), none), good())
+			b.drive(b.begin(small(), meter(), none), good()) // said once
+		}},
+		{"one file as used not carried", "file-not-carried", "only their SHA-256: procedures/pack_voltages.yaml", func(b *bench) {
+			b.drive(b.begin(small(), meter(), func(s *run.Start) { s.Files = s.Files[:1] }), good())
+		}},
+		{"a file that is not the plan's", "file-not-carried foreign-file", "vehicle.yaml", func(b *bench) {
+			other, err := b.st.PutBlob(b.t.Context(), []byte("another car"))
+			require.NoError(b.t, err)
+			b.drive(b.begin(small(), meter(), func(s *run.Start) { s.Files[0] = other }), good())
+		}},
 		{"a plan that is no plan", "impossible-run", "run k3f9-5", func(b *bench) {
 			sum, err := b.st.PutBlob(b.t.Context(), []byte("hello"))
 			require.NoError(b.t, err)

@@ -86,6 +86,7 @@ var kinds = map[Kind][]FieldSpec{
 		family(Text, "instrument"), // ROLE ID
 		maybe(Text, "abandons"),    // the run that this one replaces
 		maybe(Text, "reason"),
+		family(Blob, "file"), // the files that the plan was made from, as they were
 	},
 	State:   {family(Text, "state"), maybe(Text, "text")}, // NAME VALUE
 	Caution: {family(Text, "caution"), family(Text, "protective"), maybe(Text, "text")},

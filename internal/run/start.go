@@ -18,6 +18,10 @@ type Start struct {
 	PlanHash   [32]byte // SHA-256 of the plan's text, a blob of the log
 	MetersHash [32]byte // SHA-256 of the instruments' text, a blob of the log
 
+	// Files are the SHA-256 of the files that the plan was made from, blobs of
+	// the log, in the order of the plan. Older runs carry none.
+	Files [][32]byte
+
 	Operator, Witness, Releaser string   // ids; empty where nobody
 	Others                      []string // further people, such as a safety watch
 
@@ -225,6 +229,11 @@ func (s *Start) Body() entry.Body {
 	}
 	b.AddFamily("instrument", chosen...)
 	b.Add("abandons", s.Abandons)
+	var files []string
+	for _, digest := range s.Files {
+		files = append(files, hex.EncodeToString(digest[:]))
+	}
+	b.AddFamily("file", files...)
 	return b
 }
 
@@ -239,6 +248,11 @@ func ReadStart(b entry.Body, p *plan.Plan, meters []measure.Instrument) Start {
 	for _, v := range b.Family("instrument") {
 		if role, id, ok := cutWord(v); ok {
 			s.Instruments[role] = id
+		}
+	}
+	for _, v := range b.Family("file") {
+		if raw, err := hex.DecodeString(v); err == nil && len(raw) == 32 {
+			s.Files = append(s.Files, [32]byte(raw))
 		}
 	}
 	return s
