@@ -54,7 +54,7 @@ func (a *app) compare(ctx context.Context, first, second string) error {
 		doc := pairDocument{ID: p.Path, Said: []string{p.A, p.B}, Decisions: []string{p.DecidedA, p.DecidedB}, Beyond: p.Beyond}
 		if p.HasChange {
 			doc.Change = quantityJSON(p.Change, p.Dim)
-			doc.Change.U = p.U
+			doc.Change.within(p.U)
 		}
 		d.Steps = append(d.Steps, doc)
 	}

@@ -41,10 +41,11 @@ var (
 	aCapture = object{"kind": "precharge|discharge|emergency_off|sharing|coil", "features": object{}, "findings": list{object{"code": "text", "sentence": "text"}}}
 	aRun     = object{"run?": "text", "procedure": "text", "practice": "bool", "rehearsal": "bool",
 		"outcome": "passed|failed|stopped|refused", "steps": list{step}}
-	anItem  = object{"id": "text", "kind": "text", "text": "text", "parts": list{"text"}, "blocks": "bool", "open": "bool"}
-	owed    = object{"procedure": "text", "whole": "bool", "items": list{"text"}, "proofs": list{"text"}, "people": "whole", "instruments": list{"text"}, "minutes": "whole"}
-	effect  = object{"proof": "text", "parts": list{"text"}, "reason": "text"}
-	conduct = object{"entry": "whole", "code": "text", "sentence": "text"}
+	anItem    = object{"id": "text", "kind": "text", "text": "text", "parts": list{"text"}, "blocks": "bool", "open": "bool"}
+	owed      = object{"procedure": "text", "whole": "bool", "items": list{"text"}, "proofs": list{"text"}, "people": "whole", "instruments": list{"text"}, "minutes": "whole"}
+	aBaseline = object{"entry": "whole", "time": "text", "runs": list{"text"}, "reason": "text", "signers": list{"text"}, "in_force": "bool"}
+	effect    = object{"proof": "text", "parts": list{"text"}, "reason": "text"}
+	conduct   = object{"entry": "whole", "code": "text", "sentence": "text"}
 
 	documents = map[string]object{
 		"check": {"ok": "bool", "problems": list{object{"file": "text", "line?": "whole", "column?": "whole",
@@ -54,15 +55,17 @@ var (
 		"run":    aRun, "resume": aRun, "show": aRun,
 		"ready": {"may_energise": "bool", "practice": "bool",
 			"proofs": list{object{"id": "text", "state": "holds|void|lapsed|failed|missing|not applicable", "parts": list{"text"},
-				"reason?": "text", "until?": "text"}}, "open_items": list{anItem}, "reasons": list{"text"}},
+				"reason?": "text", "until?": "text"}}, "open_items": list{anItem}, "reasons": list{"text"},
+			"retest": list{owed}, "falling": list{"text"}, "outliers": list{"text"}, "minutes": "whole", "baseline?": aBaseline},
 		"rework": {"entry": "whole", "work": "text", "parts": list{"text"}, "void": list{effect}, "keep": list{effect}, "retest": list{owed}},
 		"judge": {"run": "text", "rules": "text", "ok": "bool", "results": list{object{"step": "text", "said": "text", "before": decisions,
 			"after": decisions, "anew": "bool", "limits": list{limit}, "silent": list{"text"}}}},
-		"compare": {"runs": list{"text"}, "steps": list{object{"id": "text", "said": list{"text"}, "decisions": list{"text"}, "change?": amount, "beyond": "bool"}}},
-		"capture": aCapture,
-		"item":    {"items": list{anItem}},
-		"permit":  {}, // of show, grant, test or end
-		"verify":  {"ok": "bool", "practice": "bool", "entries": "whole", "checkpoint?": "text", "faults": list{conduct}, "remarks": list{conduct}},
+		"compare":  {"runs": list{"text"}, "steps": list{object{"id": "text", "said": list{"text"}, "decisions": list{"text"}, "change?": amount, "beyond": "bool"}}},
+		"capture":  aCapture,
+		"item":     {"items": list{anItem}},
+		"permit":   {},                                                      // of show, grant, test or end
+		"baseline": {"baseline?": aBaseline, "baselines?": list{aBaseline}}, // of set, or of show
+		"verify":   {"ok": "bool", "practice": "bool", "entries": "whole", "checkpoint?": "text", "faults": list{conduct}, "remarks": list{conduct}},
 		"log": {"origin": "text", "practice": "bool", "size": "whole", "checkpoint": "text",
 			"entries": list{object{"index": "whole", "kind": "text", "time": "text", "signers": list{"text"}, "leaf": "text", "note": "text"}}},
 		"person":     {},

@@ -3,6 +3,8 @@ package main
 import (
 	"context"
 	"fmt"
+	"slices"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -37,15 +39,18 @@ EXIT STATUS
 }
 
 type readyDocument struct {
-	MayEnergise bool             `json:"may_energise"`
-	Permit      *permitDocument  `json:"permit,omitempty"` // in force
-	Practice    bool             `json:"practice"`
-	Proofs      []proofDocument  `json:"proofs"`
-	OpenItems   []itemDocument   `json:"open_items"`
-	Reasons     []string         `json:"reasons"`
-	Retest      []retestDocument `json:"retest"`
-	Falling     []string         `json:"falling"` // readings that pass and fall towards their limit
-	Minutes     int              `json:"minutes"` // an estimate
+	MayEnergise bool              `json:"may_energise"`
+	Permit      *permitDocument   `json:"permit,omitempty"` // in force
+	Practice    bool              `json:"practice"`
+	Proofs      []proofDocument   `json:"proofs"`
+	OpenItems   []itemDocument    `json:"open_items"`
+	Reasons     []string          `json:"reasons"`
+	Retest      []retestDocument  `json:"retest"`
+	Baseline    *baselineDocument `json:"baseline,omitempty"` // that readings are compared with
+	Falling     []string          `json:"falling"`            // readings that pass and fall towards their limit
+	Outliers    []string          `json:"outliers"`           // readings that pass, far from their siblings
+	baseline    string
+	Minutes     int `json:"minutes"` // an estimate
 }
 
 type proofDocument struct {
@@ -96,8 +101,16 @@ func (a *app) ready(ctx context.Context, all bool, rules string) error {
 
 func (s *session) readyJSON(proofs []readiness.Proof, reasons []string) readyDocument {
 	doc := readyDocument{MayEnergise: len(reasons) == 0, Practice: s.practice, Proofs: []proofDocument{}, OpenItems: []itemDocument{}, Reasons: reasons,
-		Retest: []retestDocument{}, Falling: []string{}}
-	for _, t := range readiness.Trends(s.facts()) {
+		Retest: []retestDocument{}, Falling: []string{}, Outliers: []string{}, baseline: s.baselineLine()}
+	if b := s.record.Baseline(); b != nil {
+		base := s.baselineJSON(b)
+		doc.Baseline = &base
+	}
+	trends := readiness.Trends(s.facts())
+	for _, o := range readiness.Outliers(trends) {
+		doc.Outliers = append(doc.Outliers, o.Sentence())
+	}
+	for _, t := range trends {
 		if f, ok := t.Falls(); ok {
 			doc.Falling = append(doc.Falling, f.Sentence())
 		}
@@ -174,9 +187,30 @@ func (s *session) leaks(folder *carfolder.Folder) []string {
 		parts[i], _ = folder.Vehicle.Part(p)
 	}
 	var out []string
-	if w, ok := readiness.WholeFromParts(s.facts(), parts); ok {
-		for _, l := range w.Leaks() {
-			out = append(out, l.Code+": "+l.Sentence)
+	w, ok := readiness.WholeFromParts(s.facts(), parts)
+	if !ok {
+		return nil
+	}
+	for _, l := range w.Leaks() {
+		out = append(out, l.Code+": "+l.Sentence)
+	}
+	if nobody := unmeasured(folder.Vehicle.Parts(), w); w.Unexplained && len(nobody) > 0 {
+		out = append(out, readiness.PartNotMeasured+": look there first, isolation.parts does not have them: "+strings.Join(nobody, ", "))
+	}
+	return out
+}
+
+// unmeasured gives the HV parts of the vehicle file that no isolation reading
+// is of. What is in a pack's box is measured with the pack.
+func unmeasured(parts []string, w *readiness.Whole) []string {
+	var out []string
+	for _, p := range parts {
+		if strings.HasPrefix(p, "cables.") {
+			p = "cables"
+		}
+		hv := strings.HasPrefix(p, "packs.") || slices.Contains([]string{"cables", "drive", "dc_link", "discharge", "precharge", "pyro"}, p)
+		if hv && w.Parts[p] == "" && !slices.Contains(w.Beside, p) && !slices.Contains(append(out, w.NotOf...), p) {
+			out = append(out, p)
 		}
 	}
 	return out

@@ -123,6 +123,7 @@ func (s *session) standing(d readyDocument) []string {
 	if n := len(d.Falling); n > 0 {
 		out = append(out, fit(fmt.Sprintf("falling  %d: %s", n, d.Falling[0])))
 	}
+	out = append(out, fit("baseline "+s.record.Baseline().String()))
 	return append(out, "hvproof ready --all says why; tested, in this state, at this time; not more")
 }
 
@@ -171,6 +172,10 @@ func (a *app) printProofs(d readyDocument) {
 		for _, r := range d.Reasons {
 			a.printf("  - %s\n", r)
 		}
+	}
+	a.printf("\n%s\n", d.baseline)
+	for _, f := range append(slices.Clone(d.Falling), d.Outliers...) {
+		a.printf("  - %s\n", f)
 	}
 	a.printf("\nTested, with these results, in this state, at this time; not more. Local codes,\nthe rule book in force, the maker's instructions and licensed people come first.\n")
 }

@@ -159,7 +159,7 @@ func (s *session) makeReport(id string, src report.Source) (*report.Report, any,
 // what every report says about it. Opening the session has verified them.
 func (s *session) reportSource() (report.Source, error) {
 	src := report.Source{Origin: s.origin, Practice: s.practice, Entries: s.entries,
-		People: s.people.Persons(), Issued: s.now(), Program: "hvproof " + version}
+		People: s.people.Persons(), Issued: s.now(), Program: "hvproof " + version, Baseline: s.record.Baseline().String()}
 	runs := map[string]map[int64]string{}
 	watch := audit.New(func(d [32]byte) ([]byte, error) { return s.book.Blob(s.ctx, d) })
 	for _, l := range append(slices.Clone(s.before), link{origin: s.origin, size: s.entries}) {

@@ -42,7 +42,7 @@ EXIT STATUS
 	for _, build := range []func(*app) *cobra.Command{
 		newDemoCommand, newInitCommand, newCheckCommand, newLimitsCommand, newPlanCommand,
 		newRunCommand, newResumeCommand, newReadyCommand,
-		newReworkCommand, newItemCommand, newPermitCommand, newJudgeCommand, newCompareCommand,
+		newReworkCommand, newItemCommand, newPermitCommand, newBaselineCommand, newJudgeCommand, newCompareCommand,
 		newCaptureCommand, newLogCommand, newShowCommand, newReportCommand, newVerifyCommand,
 		newBundleCommand, newCountersignCommand, newExportCommand,
 		newBayCommand,

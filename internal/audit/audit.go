@@ -79,7 +79,7 @@ func (a *Audit) Observe(_ int64, e entry.Entry, signer string, raw []byte) {
 		a.logs = append(a.logs, e.Origin)
 	}
 	a.sizes[e.Origin]++
-	a.log(e)
+	a.log(e, signer)
 	a.seal.add(e.Index, signer)
 	// What may not be signed is ledger's to say; the register then stays as it is.
 	_ = a.people.Apply(e, signer)

@@ -10,8 +10,9 @@
 // # What is compared with what
 //
 // The plan of each run is compared with that of an earlier one of the same
-// procedure: the run that the newest `baseline` entry before it names, else
-// the first run of the procedure. Rehearsals are neither compared nor compared
+// procedure: the run that the newest `baseline` entry before it names, if
+// another person than its signer stands behind it, else the first run of the
+// procedure. Rehearsals are neither compared nor compared
 // with. A later baseline does not take an earlier remark away.
 //
 // # Every entry of a run is proposed again

@@ -14,7 +14,7 @@ import (
 const lateWitness = 5 * time.Minute
 
 // log finds what one entry says of the log and of itself.
-func (a *Audit) log(e entry.Entry) {
+func (a *Audit) log(e entry.Entry, signer string) {
 	if a.seen && e.Time.Before(a.last.Time) {
 		a.remark(e.Index, "clock-backwards", "dated %s before entry %d: the clock went backwards",
 			duration(a.last.Time.Sub(e.Time)), a.last.Index)
@@ -34,9 +34,9 @@ func (a *Audit) log(e entry.Entry) {
 	case entry.HandOver:
 		a.remark(e.Index, "hand-over", "handed over from %s with %s entries to device %s", e.Text("from"), e.Text("log-size"), e.Text("device"))
 	case entry.Baseline:
-		a.baseline.set(a, e)
+		a.baseline.set(a, e, signer)
 	case entry.Countersign:
-		a.baseline.confirm(e)
+		a.baseline.confirm(a.history, e, signer)
 	case entry.Reading, entry.Statement, entry.Computed:
 		a.at[e.Index] = e.Time
 		a.answer(e)

@@ -25,15 +25,35 @@ type Point struct {
 	Decision string
 	Air      string  // temperature and humidity as said in the run, empty if not asked for
 	Kelvin   float64 // air temperature, 0 if not asked for
+
+	step    *plan.Step
+	surface string // "wet", "dry" or empty
+}
+
+// like reports whether two readings are of the same thing in the same state:
+// only then is one held against the other.
+func (p Point) like(o Point) bool {
+	a, b := p.step, o.step
+	return a.Dim == b.Dim && a.Kind == b.Kind && a.Method == b.Method && a.Function == b.Function &&
+		slices.Equal(a.State, b.State) && p.surface == o.surface
 }
 
 // A Trend is the history of one step over all runs, rehearsals left out,
 // oldest first.
 type Trend struct {
 	Procedure, Path string
-	Base            int        // the point that is the baseline: of the commissioning runs, else the first
+	Base            int        // the point to compare with: of the baseline, else the first
+	Named           *Baseline  // that names the run of Base; nil where none does
 	Step            *plan.Step // of the newest run
 	Points          []Point
+}
+
+// since says what the readings are held against.
+func (t *Trend) since() string {
+	if t.Named == nil {
+		return "the first reading"
+	}
+	return fmt.Sprintf("the baseline (entry %d)", t.Named.Index)
 }
 
 // Trends gives the history of every step that gives a number, in the order of
@@ -42,11 +62,13 @@ type Trend struct {
 func Trends(l Log) []*Trend {
 	var out []*Trend
 	byKey := map[string]*Trend{}
+	base := l.Record.Baseline()
 	for _, m := range l.Runs.Runs() {
 		if m.Start().Rehearsal || m.Broken() != nil {
 			continue
 		}
-		air, kelvin := airOf(m)
+		air, surface, kelvin := airOf(m)
+		named := base != nil && slices.Contains(base.Runs, m.ID())
 		for _, s := range m.Steps() {
 			a := s.Last()
 			if a == nil || !a.HasValue || s.Step.LeadCheck != "" || s.Step.Kind == plan.Wait {
@@ -60,23 +82,26 @@ func Trends(l Log) []*Trend {
 			}
 			step := s.Step
 			t.Step = step
-			if l.Record.base[m.ID()] {
-				t.Base = len(t.Points)
+			if named {
+				t.Base, t.Named = len(t.Points), base
 			}
-			t.Points = append(t.Points, Point{m.ID(), a.Time, a.Value, a.U, a.Body.Text("bound"), a.Said(step), a.Decision, air, kelvin})
+			t.Points = append(t.Points, Point{m.ID(), a.Time, a.Value, a.U, a.Body.Text("bound"), a.Said(step), a.Decision, air, kelvin, step, surface})
 		}
 	}
 	return out
 }
 
-func airOf(m *run.Machine) (text string, kelvin float64) {
+func airOf(m *run.Machine) (text, surface string, kelvin float64) {
+	if !m.Plan().Ambient {
+		return "", "", 0
+	}
 	for _, e := range m.Events() {
 		if e.Body.Kind == entry.Ambient {
 			kelvin, _ = e.Body.Number("temperature")
-			return e.Body.Text("text"), kelvin
+			return e.Body.Text("text"), e.Body.Text("surface"), kelvin
 		}
 	}
-	return "", 0
+	return "", "", 0
 }
 
 // At estimates the insulation at another temperature, K: it halves for every
@@ -97,23 +122,36 @@ const zeroCelsius = 273.15
 type Falling struct {
 	*Trend
 	From, To Point
+	Since    string // what From is: the baseline, the first reading, the one before
 	Limit    plan.Bound
 	// Earliest and Latest bound when it meets the limit, if it goes on as from
-	// the baseline to now; the uncertainty of both readings is in it. Latest
-	// zero: perhaps never. Both zero: too little time lies between the two.
+	// From to now; the uncertainty of both readings is in it. Latest zero:
+	// perhaps never. Both zero: too little time lies between the two.
 	Earliest, Latest time.Time
 }
 
 // shortest is the least time between two readings for a forecast.
 const shortest = 24 * time.Hour
 
-// Falls compares the newest point with the baseline.
+// Falls compares the newest point with the baseline; where it has not fallen
+// against that, with the reading before. Readings in another state, by another
+// method, wet or dry, are not compared.
 func (t *Trend) Falls() (*Falling, bool) {
-	if t.Base >= len(t.Points)-1 {
-		return nil, false
+	newest := len(t.Points) - 1
+	if t.Base < newest {
+		if f, ok := t.falls(t.Points[t.Base], t.since()); ok {
+			return f, true
+		}
 	}
-	from, to := t.Points[t.Base], t.Points[len(t.Points)-1]
-	if from.Bound != "" || to.Bound != "" || from.Decision == run.Fail || to.Decision != run.Pass && to.Decision != run.ConditionalPass {
+	if newest > t.Base+1 {
+		return t.falls(t.Points[newest-1], "the reading before")
+	}
+	return nil, false
+}
+
+func (t *Trend) falls(from Point, since string) (*Falling, bool) {
+	to := t.Points[len(t.Points)-1]
+	if from.Bound != "" || to.Bound != "" || from.Decision == run.Fail || to.Decision != run.Pass && to.Decision != run.ConditionalPass || !from.like(to) {
 		return nil, false
 	}
 	for _, b := range t.Step.Limits() {
@@ -133,7 +171,7 @@ func (t *Trend) Falls() (*Falling, bool) {
 		if fall <= u {
 			continue
 		}
-		f := &Falling{Trend: t, From: from, To: to, Limit: b}
+		f := &Falling{Trend: t, From: from, To: to, Since: since, Limit: b}
 		between := to.Time.Sub(from.Time)
 		if between >= shortest {
 			room := x2 - sign*limit
@@ -155,7 +193,7 @@ func after(d time.Duration, times float64) time.Duration {
 
 // Sentence says it in words.
 func (f *Falling) Sentence() string {
-	s := fmt.Sprintf("%s, %s: %s, from %s; it passes %s, and is on its way to it", f.Procedure, f.Path, value(f.To, f.Step), value(f.From, f.Step), f.Limit.Bound)
+	s := fmt.Sprintf("%s, %s: %s, from %s at %s; it passes %s, and is on its way to it", f.Procedure, f.Path, value(f.To, f.Step), value(f.From, f.Step), f.Since, f.Limit.Bound)
 	switch {
 	case f.Earliest.IsZero():
 	case f.Latest.IsZero():
@@ -168,74 +206,6 @@ func (f *Falling) Sentence() string {
 
 func value(p Point, s *plan.Step) string {
 	return strings.TrimSpace(p.Bound + " " + quantity.Value{SI: p.Value, Dim: s.Dim}.String())
-}
-
-// An Outlier is a reading far from its siblings, though it passes.
-type Outlier struct {
-	*Trend
-	Median float64
-}
-
-// Outliers gives the newest readings that are far from those of the same step
-// at the other items of their loop. Far is a modified z-score above 3.5
-// (Iglewicz and Hoaglin, as in the NIST/SEMATECH e-Handbook 1.3.5.17; from
-// memory), of at least five siblings, and further than the meters leave open.
-func Outliers(trends []*Trend) []Outlier {
-	groups := map[string][]*Trend{}
-	var order []string
-	for _, t := range trends {
-		item := t.Step.Item()
-		if item == plan.Frame || t.Points[len(t.Points)-1].Bound != "" {
-			continue
-		}
-		outer := ""
-		if n := len(t.Step.Items); n > 1 {
-			outer = t.Step.Items[n-2]
-		}
-		key := t.Procedure + " " + outer + " " + strings.TrimPrefix(t.Path, item)
-		if groups[key] == nil {
-			order = append(order, key)
-		}
-		groups[key] = append(groups[key], t)
-	}
-	var out []Outlier
-	for _, key := range order {
-		g := groups[key]
-		if len(g) < 5 {
-			continue
-		}
-		var xs []float64
-		for _, t := range g {
-			xs = append(xs, t.Points[len(t.Points)-1].Value)
-		}
-		mid := median(xs)
-		var away []float64
-		for _, x := range xs {
-			away = append(away, math.Abs(x-mid))
-		}
-		spread := median(away)
-		for i, t := range g {
-			if d := math.Abs(xs[i] - mid); d > 2*t.Points[len(t.Points)-1].U && 0.6745*d > 3.5*spread {
-				out = append(out, Outlier{t, mid})
-			}
-		}
-	}
-	return out
-}
-
-func median(xs []float64) float64 {
-	s := slices.Sorted(slices.Values(xs))
-	n := len(s)
-	if n%2 == 1 {
-		return s[n/2]
-	}
-	return (s[n/2-1] + s[n/2]) / 2
-}
-
-// Sentence says it in words.
-func (o Outlier) Sentence() string {
-	p := o.Points[len(o.Points)-1]
-	return fmt.Sprintf("%s, %s: %s, and its siblings are about %s", o.Procedure, o.Path, value(p, o.Step), quantity.Value{SI: o.Median, Dim: o.Step.Dim})
 }
 
 // Sparkline draws the points in eight heights; points with the same value

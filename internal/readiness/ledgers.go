@@ -15,13 +15,15 @@ type ledgers struct {
 	dispositions map[[32]byte]*Disposition
 	grants       []*Grant
 	grantAt      map[[32]byte]*Grant
+	baselines    []*Baseline
+	baselineAt   map[[32]byte]*Baseline
 	faults       []*MeterFault
 	first        map[string][32]byte // run id: leaf of its first answer that fails or has a finding
 }
 
 func newLedgers() ledgers {
 	return ledgers{itemAt: map[[32]byte]*OpenItem{}, closed: map[[32]byte]string{},
-		dispositions: map[[32]byte]*Disposition{}, first: map[string][32]byte{}, grantAt: map[[32]byte]*Grant{}}
+		dispositions: map[[32]byte]*Disposition{}, first: map[string][32]byte{}, grantAt: map[[32]byte]*Grant{}, baselineAt: map[[32]byte]*Baseline{}}
 }
 
 // A Disposition is what was decided about a nonconformance.
@@ -70,9 +72,12 @@ func (l *ledgers) apply(e entry.Entry, ref Ref, seq int64, signer string) {
 	case entry.Sanction, entry.Permit:
 		g := readGrant(e, ref, seq, signer)
 		l.grants, l.grantAt[ref.Leaf] = append(l.grants, g), g
+	case entry.Baseline:
+		n := &Baseline{Ref: ref, Runs: b.Family("run"), Reason: b.Text("reason"), Given: e.Time, Signer: signer}
+		l.baselines, l.baselineAt[ref.Leaf] = append(l.baselines, n), n
 	case entry.Countersign:
-		if leaf, ok := named(); ok && l.grantAt[leaf] != nil && signer != l.grantAt[leaf].Signer {
-			l.grantAt[leaf].Second = signer
+		if leaf, ok := named(); ok {
+			l.countersign(leaf, signer)
 		}
 	case entry.PermitEnd:
 		if leaf, ok := named(); ok && l.grantAt[leaf] != nil {
@@ -84,6 +89,17 @@ func (l *ledgers) apply(e entry.Entry, ref Ref, seq int64, signer string) {
 		f.Factor, _ = b.Number("factor")
 		f.Offset, _ = b.Number("offset")
 		l.faults = append(l.faults, f)
+	}
+}
+
+// countersign lets another person than its signer stand behind a grant or a
+// baseline.
+func (l *ledgers) countersign(leaf [32]byte, signer string) {
+	if g := l.grantAt[leaf]; g != nil && signer != g.Signer {
+		g.Second = signer
+	}
+	if b := l.baselineAt[leaf]; b != nil && signer != b.Signer {
+		b.Second = signer
 	}
 }
 

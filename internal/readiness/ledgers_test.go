@@ -243,18 +243,3 @@ func TestHoldsForChanged(t *testing.T) {
 	assert.Equal(t, readiness.Lapsed, with(20))
 	assert.Equal(t, readiness.Holds, with(0))
 }
-
-// An entry that names the commissioning runs makes them the baseline.
-func TestBaselineOfATrend(t *testing.T) {
-	w, reqs := newWorld(t), wren.requirements()
-	w.run(reqs[3].Today, nil, map[string]string{"ramp": "20.000 Ω"})
-	m := w.run(reqs[3].Today, nil, map[string]string{"ramp": "50.000 Ω"})
-	b := entry.Body{Kind: entry.Baseline}
-	b.AddFamily("run", m.ID())
-	w.add(b, "vance")
-	w.run(reqs[3].Today, nil, map[string]string{"ramp": "50.200 Ω"})
-	trend := readiness.Trends(w.log)[0]
-	assert.Equal(t, 1, trend.Base)
-	_, falls := trend.Falls()
-	assert.False(t, falls, "against the commissioning it has not moved")
-}

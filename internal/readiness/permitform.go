@@ -14,12 +14,7 @@ import (
 // energise. people are those who may act in this log, signer is who signs, and
 // now the time by the log's clock, in the zone of the place.
 func GrantForm(sanction bool, people []string, signer string, now time.Time) *form.Form {
-	known := func(text string) ([]string, error) {
-		if !slices.Contains(people, text) {
-			return nil, fmt.Errorf("%s is not in this log: %s", text, strings.Join(people, ", "))
-		}
-		return []string{text}, nil
-	}
+	known := func(text string) ([]string, error) { return among(people, text) }
 	when := func(*form.Form) bool { return sanction }
 	return form.New(
 		form.Field{Key: "people", Ask: "Who may be at the car?", Example: "r.mills", Many: true, When: when, Check: known},
@@ -32,13 +27,26 @@ func GrantForm(sanction bool, people []string, signer string, now time.Time) *fo
 		}},
 		form.Field{Key: "barrier", Ask: "Where is the barrier, and who watches it?", When: when},
 		form.Field{Key: "conditions", Ask: "Under which conditions?", Example: "drive disabled", Many: true, Optional: true},
-		form.Field{Key: "second", Ask: "Who is the second person to sign?", Check: func(text string) ([]string, error) {
-			if text == signer {
-				return nil, fmt.Errorf("%s signs already: two signatures are two people", signer)
-			}
-			return known(text)
-		}},
+		secondField(people, signer),
 	)
+}
+
+// secondField asks who signs beside the signer.
+func secondField(people []string, signer string) form.Field {
+	return form.Field{Key: "second", Ask: "Who is the second person to sign?", Check: func(text string) ([]string, error) {
+		if text == signer {
+			return nil, fmt.Errorf("%s signs already: two signatures are two people", signer)
+		}
+		return among(people, text)
+	}}
+}
+
+// among takes a person of this log.
+func among(people []string, text string) ([]string, error) {
+	if !slices.Contains(people, text) {
+		return nil, fmt.Errorf("%s is not in this log: %s", text, strings.Join(people, ", "))
+	}
+	return []string{text}, nil
 }
 
 // longest is the longest time for which a sanction is given.

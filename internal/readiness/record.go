@@ -32,13 +32,12 @@ type Record struct {
 	began  map[string]int64 // run id: place of its first entry in the order
 	start  map[string]Ref   // run id: its first entry
 	works  []*Work
-	base   map[string]bool // the commissioning runs, where an entry names them
 	ledger ledgers
 }
 
 // NewRecord begins a fold.
 func NewRecord() *Record {
-	return &Record{began: map[string]int64{}, start: map[string]Ref{}, base: map[string]bool{}, ledger: newLedgers()}
+	return &Record{began: map[string]int64{}, start: map[string]Ref{}, ledger: newLedgers()}
 }
 
 // Apply folds one entry of a log, in the order of the log.
@@ -52,10 +51,6 @@ func (r *Record) Apply(e entry.Entry, leaf [32]byte, signer string) {
 	case entry.RunStart:
 		id := run.ID(e.Origin, e.Index)
 		r.began[id], r.start[id] = r.seq, ref
-	case entry.Baseline:
-		for _, id := range e.Body.Family("run") {
-			r.base[id] = true
-		}
 	case entry.Rework:
 		r.works = append(r.works, readWork(e, ref, r.seq, signer))
 	default:

@@ -3,6 +3,7 @@ package readiness_test
 import (
 	"crypto/sha256"
 	"slices"
+	"strings"
 	"time"
 
 	"hvproof/internal/entry"
@@ -107,6 +108,11 @@ func (w *world) drive(m *run.Machine, wrong []string, read map[string]string) {
 			if slices.Contains(wrong, q.Step.Path) {
 				a.Text = "900.0 Ω"
 			}
+		case run.AskState:
+			for _, st := range q.State {
+				a.Text += st.Name + ": " + st.Value + "; "
+			}
+			a.Text = strings.TrimSuffix(a.Text, "; ")
 		case run.AskAgain:
 			a.Decline, a.Reason = true, "seen"
 		case run.AskWitness:

@@ -18,6 +18,7 @@ type Source struct {
 	Entries     int64       // how many the log has
 	Newest      entry.Entry // the newest
 	Checkpoint  []byte      // the newest, as stored
+	Baseline    string      // which one readings and plans are compared with; empty: not said
 
 	People []people.Person   // every key of the log
 	Names  map[string]string // names of people by id, from people.yaml
