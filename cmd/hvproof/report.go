@@ -162,10 +162,10 @@ func (s *session) reportSource() (report.Source, error) {
 		People: s.people.Persons(), Issued: s.now(), Program: "hvproof " + version, Baseline: s.record.Baseline().String()}
 	runs := map[string]map[int64]string{}
 	watch := audit.New(func(d [32]byte) ([]byte, error) { return s.book.Blob(s.ctx, d) })
-	for _, l := range append(slices.Clone(s.before), link{origin: s.origin, size: s.entries}) {
+	for _, l := range append(slices.Clone(s.before), ledger.Predecessor{Origin: s.origin, Size: s.entries}) {
 		of := map[int64]string{}
-		runs[l.origin] = of
-		err := ledger.Read(s.ctx, s.book, l.origin, 0, l.size, func(index int64, e entry.Entry, signer string, raw []byte) error {
+		runs[l.Origin] = of
+		err := ledger.Read(s.ctx, s.book, l.Origin, 0, l.Size, func(index int64, e entry.Entry, signer string, raw []byte) error {
 			watch.Observe(index, e, signer, raw)
 			of[index] = e.Run
 			if e.Kind == entry.RunStart {
