@@ -159,9 +159,10 @@ func (s *session) makeReport(id string, src report.Source) (*report.Report, any,
 // what every report says about it. Opening the session has verified them.
 func (s *session) reportSource() (report.Source, error) {
 	src := report.Source{Origin: s.origin, Practice: s.practice, Entries: s.entries,
-		People: s.people.Persons(), Issued: s.now(), Program: "hvproof " + version, Baseline: s.record.Baseline().String()}
+		People: s.people.Persons(), Issued: s.now(), Program: "hvproof " + version, Baseline: s.record.Baseline().String(),
+		Blob: func(d [32]byte) ([]byte, error) { return s.book.Blob(s.ctx, d) }}
 	runs := map[string]map[int64]string{}
-	watch := audit.New(func(d [32]byte) ([]byte, error) { return s.book.Blob(s.ctx, d) })
+	watch := audit.New(src.Blob)
 	for _, l := range append(slices.Clone(s.before), ledger.Predecessor{Origin: s.origin, Size: s.entries}) {
 		of := map[int64]string{}
 		runs[l.Origin] = of

@@ -3,17 +3,19 @@ package main
 import (
 	"context"
 	"fmt"
+	"strings"
 
 	"github.com/spf13/cobra"
 
 	"hvproof/internal/diag"
+	"hvproof/internal/report"
 	"hvproof/internal/run"
 )
 
 func newShowCommand(a *app) *cobra.Command {
 	return &cobra.Command{
 		Use:   "show RUN",
-		Short: "show what a run recorded, step by step",
+		Short: "show what a run recorded, step by step, its waveforms drawn",
 		Args:  exactArgs(1, "the run's id; see hvproof log"),
 		RunE:  func(cmd *cobra.Command, args []string) error { return a.show(cmd.Context(), args[0]) },
 	}
@@ -32,8 +34,35 @@ func (a *app) show(ctx context.Context, id string) error {
 	for _, f := range s.faults {
 		a.warnf("the log does not verify: entry %d: %s", f.Entry, f.Sentence)
 	}
-	return s.printRun(m, false)
+	if err := s.printRun(m, false); err != nil || a.json {
+		return err
+	}
+	s.drawWaveforms(m)
+	return nil
 }
+
+// drawWaveforms draws the waveforms of a run with characters, below the steps.
+func (s *session) drawWaveforms(m *run.Machine) {
+	for _, r := range m.Steps() {
+		for i := range r.Attempts {
+			at := &r.Attempts[i]
+			chart, remark := report.Figure(m, r.Step, at, func(d [32]byte) ([]byte, error) { return s.book.Blob(s.ctx, d) })
+			if chart == nil && remark == "" {
+				continue
+			}
+			s.app.printf("\n%s, entry %d\n", r.Step.Path, at.Index)
+			if chart != nil {
+				s.app.printf("%s\n", strings.Join(chart.Characters(drawnWidth), "\n"))
+			}
+			if remark != "" {
+				s.app.printf("%s\n", remark)
+			}
+		}
+	}
+}
+
+// drawnWidth is how wide a waveform is drawn, in characters.
+const drawnWidth = 80
 
 // findRun gives the run with the id.
 func (s *session) findRun(id string) (*run.Machine, error) {

@@ -146,13 +146,7 @@ func (a *app) verify(ctx context.Context, file string, f verifyFlags) error {
 		if err != nil {
 			return err
 		}
-		if p, ok := before[origin]; ok {
-			wrong, err := p.Check(ctx, src)
-			if err != nil {
-				return err
-			}
-			v.Faults = append(v.Faults, wrong...)
-		}
+		v.Faults = append(v.Faults, handedOver(ctx, src, before[origin])...)
 		all = append(all, v)
 		faults += len(v.Faults)
 	}

@@ -1,6 +1,10 @@
 package plot
 
-import "hvproof/internal/quantity"
+import (
+	"fmt"
+
+	"hvproof/internal/quantity"
+)
 
 // A Chart is one or more panels over one time axis.
 type Chart struct {
@@ -48,4 +52,9 @@ type Level struct {
 type Mark struct {
 	X, Y float64
 	Text string
+}
+
+// said is a mark with its number and time.
+func (m Mark) said(number int) string {
+	return fmt.Sprintf("%d  %s, %s", number, m.Text, seconds(m.X))
 }

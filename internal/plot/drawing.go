@@ -3,7 +3,7 @@ package plot
 // A Drawing is a page of lines and texts, in points from the top left.
 type Drawing struct {
 	Width, Height float64
-	Title         string // for those who cannot see it
+	Title, Words  string // for those who cannot see it
 	Lines         []Line
 	Texts         []Text
 }

@@ -4,7 +4,9 @@ import (
 	"math"
 	"sort"
 	"strconv"
+	"unicode/utf8"
 
+	"hvproof/internal/diag"
 	"hvproof/internal/quantity"
 )
 
@@ -29,22 +31,22 @@ var (
 
 // Draw lays the chart out on a page of a width and at most a height in points.
 func (c Chart) Draw(width, height float64) Drawing {
-	d := Drawing{Width: width, Height: height, Title: c.Title}
-	d.Texts = append(d.Texts, Text{X: left, Y: 14, Size: normalSize, Bold: true, Text: c.Title})
+	d := Drawing{Width: width, Height: height, Title: c.Title, Words: c.Words()}
+	d.Texts = append(d.Texts, Text{X: left, Y: 14, Size: normalSize, Bold: true, Text: cut(c.Title, width-left, normalSize)})
 	lo, hi := c.times()
 	x := newAxis(lo, hi, quantity.Second, "time", 8)
 	x.from, x.to = left, width-right
-	marks := 0
+	marks := 0.0
 	for _, p := range c.Panels {
-		marks += len(p.Marks) + 1
+		marks += float64(len(p.Marks)) + p.legend(&Drawing{Width: width}, 0)/row
 	}
-	free := height - top - float64(len(c.Panels))*(below+gap) - float64(marks)*row
+	free := height - top - float64(len(c.Panels))*(below+gap) - marks*row
 	each := math.Max(40, free/math.Max(1, float64(len(c.Panels))))
 	y, number := float64(top), 0
 	for _, p := range c.Panels {
 		y = p.draw(&d, x, y, each, &number)
 	}
-	d.Height = math.Min(height, y)
+	d.Height = math.Min(height, y-gap)
 	return d
 }
 
@@ -104,11 +106,10 @@ func (p Panel) draw(d *Drawing, x axis, y, height float64, number *int) float64 
 	for _, m := range p.Marks {
 		*number++
 		circle(d, x.at(m.X), v.at(math.Max(lo, math.Min(hi, m.Y))), strconv.Itoa(*number))
-		d.text(left, at, small, Start, strconv.Itoa(*number)+"  "+m.Text+", "+quantity.Format(quantity.Value{SI: m.X, Dim: quantity.Second}, 4, quantity.RoundNearest))
+		d.text(left, at, small, Start, cut(m.said(*number), d.Width-left, small))
 		at += row
 	}
-	p.legend(d, at)
-	return at + row + gap
+	return p.legend(d, at) + gap
 }
 
 func dimensionName(dim quantity.Dim) string {
@@ -165,19 +166,41 @@ func (p Panel) levels(d *Drawing, x, v axis) {
 		y := v.at(l.Y)
 		d.line(0.7, 0, []float64{8, 2, 1.5, 2}, Point{x.from, y}, Point{x.to, y})
 		at := math.Max(y+3, last+row-1)
-		d.text(x.to+4, at, small, Start, l.Text)
+		d.text(x.to+4, at, small, Start, cut(l.Text, right-4, small))
 		last = at
 	}
 }
 
-// legend names the curves below the panel, each after a piece of its line.
-func (p Panel) legend(d *Drawing, y float64) {
+// legend names the curves below the panel, each after a piece of its line, and
+// gives where the next line would stand.
+func (p Panel) legend(d *Drawing, y float64) float64 {
+	const sample = 26
 	at := float64(left)
 	for _, s := range p.Series {
+		name := cut(s.Name, d.Width-left-sample, small)
+		if at > left && at+sample+wide(name, small) > d.Width {
+			at, y = left, y+row
+		}
 		d.line(widths[s.Style]+0.2, greys[s.Style], dashes[s.Style], Point{at, y - 3}, Point{at + 22, y - 3})
-		d.text(at+26, y, small, Start, s.Name)
-		at += 38 + 0.55*small*float64(len([]rune(s.Name)))
+		d.text(at+sample, y, small, Start, name)
+		at += sample + 14 + wide(name, small)
 	}
+	return y + row
+}
+
+// wide is about as wide as a text of that size is; which font prints it is not
+// known here.
+func wide(text string, size float64) float64 {
+	return 0.58 * size * float64(utf8.RuneCountInString(text))
+}
+
+// cut shortens a text to a width, with a mark that something is missing.
+func cut(text string, width, size float64) string {
+	text = diag.Printable(text)
+	if wide(text, size) <= width {
+		return text
+	}
+	return string([]rune(text)[:int(width/0.58/size)-1]) + "…"
 }
 
 // circle draws a numbered mark.

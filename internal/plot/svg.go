@@ -7,15 +7,26 @@ import (
 	"io"
 	"strconv"
 	"strings"
+
+	"hvproof/internal/diag"
 )
 
 // SVG writes the drawing as one SVG document, the same bytes for the same
-// drawing. It contains no script, no link, and no font.
+// drawing. It contains no script, no style, no link, and no font; characters
+// that could deceive a reader are written out.
 func (d Drawing) SVG(to io.Writer) error {
+	return d.write(to, fmt.Sprintf(`xmlns="http://www.w3.org/2000/svg" width="%s" height="%s"`, number(d.Width), number(d.Height)))
+}
+
+// Inline writes the same as an element of an HTML page, as wide as the page
+// lets it be.
+func (d Drawing) Inline(to io.Writer) error { return d.write(to, `width="100%"`) }
+
+func (d Drawing) write(to io.Writer, attributes string) error {
 	w := bufio.NewWriter(to)
-	fmt.Fprintf(w, `<svg xmlns="http://www.w3.org/2000/svg" width="%s" height="%s" viewBox="0 0 %s %s" role="img" font-family="IBM Plex Sans, Helvetica, Arial, sans-serif">`+"\n",
-		number(d.Width), number(d.Height), number(d.Width), number(d.Height))
-	fmt.Fprintf(w, "<title>%s</title>\n<rect width=\"100%%\" height=\"100%%\" fill=\"#fff\"/>\n", escape(d.Title))
+	fmt.Fprintf(w, `<svg %s viewBox="0 0 %s %s" role="img" font-family="IBM Plex Sans, Helvetica, Arial, sans-serif">`+"\n",
+		attributes, number(d.Width), number(d.Height))
+	fmt.Fprintf(w, "<title>%s</title>\n<desc>%s</desc>\n<rect width=\"100%%\" height=\"100%%\" fill=\"#fff\"/>\n", escape(d.Title), escape(d.Words))
 	for _, l := range d.Lines {
 		writeLine(w, l)
 	}
@@ -73,7 +84,7 @@ func number(x float64) string {
 
 func escape(text string) string {
 	var b strings.Builder
-	if err := xml.EscapeText(&b, []byte(text)); err != nil {
+	if err := xml.EscapeText(&b, []byte(diag.Printable(text))); err != nil {
 		return ""
 	}
 	return b.String()

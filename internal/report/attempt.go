@@ -31,6 +31,9 @@ func (c *course) attempt(i, n int) Attempt {
 		f.add("Again", words)
 	}
 	c.said(f, r.Step, a)
+	chart, remark := Figure(c.m, r.Step, a, c.Blob)
+	out.Chart = chart
+	f.add("Drawing", remark)
 	f.add("Decision", c.decision(r.Step, a))
 	f.add("Each bound", results(r.Step, a.Body)...)
 	f.add("Finding", a.Findings...)
@@ -74,6 +77,10 @@ func (c *course) said(f *Facts, s *plan.Step, a *run.Attempt) {
 	typed := a.Body.Text("text")
 	switch a.Body.Kind {
 	case entry.Reading:
+		if s.Kind == plan.Capture {
+			f.add("Read by eye", fmt.Sprintf("typed %q; each number to one division, no better", typed))
+			return
+		}
 		f.add("Read", reading(s, a)+fmt.Sprintf(", typed %q", typed))
 	case entry.Computed:
 		c.computed(f, s, a)
@@ -100,15 +107,18 @@ func (c *course) said(f *Facts, s *plan.Step, a *run.Attempt) {
 // captured gives a capture's file, how it was read, and its numbers.
 func captured(f *Facts, s *plan.Step, a *run.Attempt) {
 	f.add("Capture", a.Body.Text("name")+", SHA-256 "+a.Body.Text("file"))
-	f.add("Read as", append(a.Body.Family("channel"), "by importer "+a.Body.Text("importer"))...)
+	read := strings.Join(a.Body.Family("channel"), "; ") + "; importer " + a.Body.Text("importer")
+	for _, how := range a.Body.Family("setting") {
+		if strings.HasPrefix(how, "assumed: ") {
+			read += "; " + how
+		}
+	}
+	f.add("Read as", read)
 	var numbers []string
 	for _, n := range a.Features(s) {
 		numbers = append(numbers, n.Name+" "+n.String())
 	}
-	if numbers == nil {
-		numbers = []string{"none"}
-	}
-	f.add("Shows", numbers...)
+	f.add("Shows", sentence(strings.Join(numbers, "; "), "none of the numbers looked for"))
 }
 
 // reading gives a reading's value, or why it has none.

@@ -87,6 +87,9 @@ func (s *shop) give(key string, a run.Answer) {
 	bodies, err := s.m.Answer(p, a)
 	require.NoError(s.t, err)
 	for _, b := range bodies {
+		if b.Kind == entry.Capture {
+			s.blob(a.File)
+		}
 		s.append(b, p.Person)
 	}
 	s.auto()
@@ -110,6 +113,7 @@ func (s *shop) auto() {
 func (s *shop) source() report.Source {
 	s.t.Helper()
 	src := report.Source{Origin: s.origin, Practice: strings.HasSuffix(s.origin, "/practice"),
+		Blob:   func(d [32]byte) ([]byte, error) { return s.store.Blob(context.Background(), d) },
 		Names:  map[string]string{ledgertest.Mills: "R. Mills", ledgertest.Okoro: "S. Okoro", ledgertest.Vance: "D. Vance"},
 		Issued: time.Date(2026, 3, 1, 18, 0, 0, 0, time.FixedZone("", 3600)), Program: "hvproof v0.1.0"}
 	var register people.Register
@@ -143,6 +147,8 @@ func testMeters() []measure.Instrument {
 					{To: 40e6, Digit: 1e4, PercentOfReading: 0.03, Digits: 5},
 					{To: 400e6, Digit: 1e5, PercentOfReading: 0.03, Digits: 5}}},
 			}},
+		{ID: "scope-1", Kind: "oscilloscope", Serial: "S-88", Category: "CAT III", MaxVoltage: 1000, CalibratedUntil: "2027-06-30", Roles: []string{"scope"},
+			Functions: []measure.Function{{Name: "voltage", Dim: quantity.Volt, Ranges: []measure.MeterRange{{To: 500, Digit: 2, PercentOfRange: 0.03}}}}},
 	}
 }
 

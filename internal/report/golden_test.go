@@ -35,6 +35,7 @@ var pages = map[string]func(t *testing.T) *report.Report{
 	"repeated":    repeated,
 	"faults":      faults,
 	"car":         car,
+	"waveform":    waveform,
 }
 
 func passed(t *testing.T) *report.Report {
@@ -218,6 +219,7 @@ func TestMarksAndResults(t *testing.T) {
 		"rehearsal":   {"REHEARSAL - never evidence", "PASSED, BUT PROVES NOTHING"},
 		"faults":      {"THE RECORD DOES NOT VERIFY - see page one", "DOES NOT VERIFY"},
 		"car":         {"", "POWER MAY NOT COME ON"},
+		"waveform":    {"", "PASSED"},
 	} {
 		r := pages[name](t)
 		assert.Equal(t, want.mark, r.Mark, name)

@@ -34,15 +34,23 @@ func limitFacts(s *plan.Step) Facts {
 }
 
 func window(b *plan.Bound) string {
-	return strings.TrimPrefix(b.Bound.String(), "expected ") + ", by this car's data over all tolerances"
+	return of(b) + strings.TrimPrefix(b.Bound.String(), "expected ") + ", by this car's data over all tolerances"
 }
 
 // limit names the bound and where it stands.
 func limit(b *plan.Bound) string {
 	if b.Rules == "" {
-		return b.Bound.String() + " (the procedure's own)"
+		return of(b) + b.Bound.String() + " (the procedure's own)"
 	}
-	return fmt.Sprintf("%s (%s of rule set %s)", b.Bound, b.ID, b.Rules)
+	return fmt.Sprintf("%s%s (%s of rule set %s)", of(b), b.Bound, b.ID, b.Rules)
+}
+
+// of names the number of a waveform that a bound is for.
+func of(b *plan.Bound) string {
+	if b.Feature == "" {
+		return ""
+	}
+	return b.Feature + " "
 }
 
 // worked gives the formula with the numbers put in.
@@ -104,7 +112,7 @@ func results(s *plan.Step, b entry.Body) []string {
 	for i, r := range recorded {
 		name, verdict, ok := strings.Cut(r, ": ")
 		if ok && i < len(judged) && name == judged[i].Kind.String()+" "+judged[i].ID {
-			out[i] = judged[i].Bound.String() + ": " + verdict
+			out[i] = of(judged[i]) + judged[i].Bound.String() + ": " + verdict
 		}
 	}
 	return out

@@ -67,7 +67,7 @@ func (c *course) look() Section {
 // hasValue reports whether anything was measured or computed.
 func (c *course) hasValue() bool {
 	return len(c.attempts(func(a *run.Attempt) bool {
-		return a.Body.Kind == entry.Reading && a.HasValue || a.Body.Kind == entry.Computed
+		return a.Body.Kind == entry.Reading && a.HasValue || a.Body.Kind == entry.Computed || a.Body.Kind == entry.Capture
 	})) > 0
 }
 
@@ -176,6 +176,8 @@ func briefly(s *plan.Step, a *run.Attempt) string {
 	switch {
 	case a.HasValue:
 		return reading(s, a)
+	case a.Body.Kind == entry.Capture:
+		return a.Said(s)
 	case a.Body.Kind == entry.Computed:
 		lo, has := a.Body.Number("low")
 		hi, both := a.Body.Number("high")
@@ -191,14 +193,14 @@ func briefly(s *plan.Step, a *run.Attempt) string {
 func against(s *plan.Step) string {
 	out := ""
 	for _, b := range s.Limits() {
-		out += ", " + b.Bound.String()
+		out += ", " + of(&b) + b.Bound.String()
 	}
 	if out == "" && s.Expect != "" {
 		out = fmt.Sprintf(", wanted %q", s.Expect)
 	}
 	if out == "" {
 		for _, b := range s.Windows() {
-			out += ", " + b.Bound.String()
+			out += ", " + of(&b) + b.Bound.String()
 		}
 	}
 	return out

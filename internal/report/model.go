@@ -1,5 +1,7 @@
 package report
 
+import "hvproof/internal/plot"
+
 // A Report is one document in reading order.
 type Report struct {
 	Title   string // "Test report: Isolation of the whole car"
@@ -74,6 +76,7 @@ type Step struct {
 type Attempt struct {
 	Title string // "2nd of 3 readings: FAIL"; empty if there is but one answer
 	Facts Facts
+	Chart *plot.Chart // of a waveform, to be drawn below the facts
 }
 
 // Verbatim is text to be printed as it is: a checkpoint, a command.

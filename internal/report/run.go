@@ -76,7 +76,7 @@ func (c *course) values() Section {
 	for i := range c.steps {
 		r := &c.steps[i]
 		a := r.Last()
-		if a == nil || a.Body.Kind != entry.Reading && a.Body.Kind != entry.Computed {
+		if a == nil || a.Body.Kind != entry.Reading && a.Body.Kind != entry.Computed && a.Body.Kind != entry.Capture {
 			continue
 		}
 		which := briefly(r.Step, a)

@@ -23,6 +23,10 @@ type Source struct {
 	People []people.Person   // every key of the log
 	Names  map[string]string // names of people by id, from people.yaml
 
+	// Blob gives a file that the log names by its SHA-256. Without it no
+	// waveform is drawn.
+	Blob func(digest [32]byte) ([]byte, error)
+
 	// Faults are those of verifying the log. With any of them the report is
 	// marked on every page.
 	Faults []Remark

@@ -18,38 +18,47 @@ const (
 
 func (p *printer) part(part report.Part, first bool) {
 	p.tops = nil
+	level := 2 // of the sections' headings
 	if first {
 		p.titlePage()
 	} else {
+		level = 3
 		p.f.Bookmark(p.plain(part.Title), 0, -1)
-		p.heading(p.lines(true, 16, 7.5, part.Title, left, width)...)
+		p.heading(p.said("H2", p.lines(true, 16, 7.5, part.Title, left, width))...)
 		p.heading(p.rule(0.6), p.space(1))
 	}
 	for _, s := range part.Sections {
-		p.heading(p.space(4))
-		p.heading(p.lines(true, 11.5, 5.4, s.Title, left, width)...)
-		p.heading(p.rule(0.2), p.space(1.5))
-		for _, b := range s.Blocks {
-			p.block(b)
-		}
+		p.within("Sect", func() {
+			p.heading(p.space(4))
+			p.heading(p.said(fmt.Sprintf("H%d", level), p.lines(true, 11.5, 5.4, s.Title, left, width))...)
+			p.heading(p.rule(0.2), p.space(1.5))
+			for _, b := range s.Blocks {
+				p.block(b)
+			}
+		})
 		p.flush()
 	}
 }
+
+// said makes rows an element of their own.
+func (p *printer) said(role string, rows []row) []row { return p.marked(p.tag(role), rows...) }
 
 func (p *printer) titlePage() {
 	r := p.d.Report
 	p.f.Bookmark("Summary", 0, -1)
 	p.y = 18
-	p.heading(p.lines(true, 20, 9, r.Title, left, width)...)
-	p.heading(p.lines(false, 12, 6, r.Subject, left, width)...)
+	p.heading(p.said("H1", p.lines(true, 20, 9, r.Title, left, width))...)
+	p.heading(p.said("P", p.lines(false, 12, 6, r.Subject, left, width))...)
 	p.heading(p.space(1), p.rule(0.6))
 }
 
 // rule is a line across the page.
 func (p *printer) rule(thick float64) row {
 	return row{thick + 0.8, func(y float64) {
-		p.f.SetLineWidth(thick)
-		p.f.Line(left, y+0.4, left+width, y+0.4)
+		p.artifact(func() {
+			p.f.SetLineWidth(thick)
+			p.f.Line(left, y+0.4, left+width, y+0.4)
+		})
 	}}
 }
 
@@ -71,19 +80,26 @@ func (p *printer) block(b report.Block) {
 	case report.Result:
 		p.result(b)
 	case report.Facts:
-		for _, f := range b {
-			p.keep(p.fact(f, left, nameWidth(b), false)...)
-		}
-	case report.Paragraph:
-		p.keep(append(p.lines(false, body, bodyLine, string(b), left, width), p.space(1))...)
-	case report.List:
-		for i, item := range b.Items {
-			sign := "–"
-			if b.Counted {
-				sign = fmt.Sprintf("%d.", i+1)
+		p.within("L", func() {
+			for _, f := range b {
+				p.keep(p.fact(f, left, nameWidth(b), false)...)
 			}
-			p.keep(p.beside(p.lines(false, body, bodyLine, sign, left, 6), p.lines(false, body, bodyLine, item, left+6, width-6))...)
-		}
+		})
+	case report.Paragraph:
+		p.keep(append(p.said("P", p.lines(false, body, bodyLine, string(b), left, width)), p.space(1))...)
+	case report.List:
+		p.within("L", func() {
+			for i, item := range b.Items {
+				sign := "–"
+				if b.Counted {
+					sign = fmt.Sprintf("%d.", i+1)
+				}
+				p.within("LI", func() {
+					p.keep(p.beside(p.said("Lbl", p.lines(false, body, bodyLine, sign, left, 6)),
+						p.said("LBody", p.lines(false, body, bodyLine, item, left+6, width-6)))...)
+				})
+			}
+		})
 	case report.Table:
 		p.table(b)
 	case report.Step:
@@ -142,21 +158,28 @@ func isGood(word string) bool {
 func (p *printer) result(r report.Result) {
 	const pad = 4.0
 	good := isGood(r.Word)
-	word := p.lines(true, 19, 9, r.Word, left+pad, width-2*pad)
-	said := p.lines(false, 10, 4.8, r.Sentence, left+pad, width-2*pad)
+	word := p.said("P", p.lines(true, 19, 9, r.Word, left+pad, width-2*pad))
+	said := p.said("P", p.lines(false, 10, 4.8, r.Sentence, left+pad, width-2*pad))
 	h := heightOf(word) + heightOf(said) + 2*pad - 1
 	p.keep(row{h, func(y float64) {
-		p.f.SetLineWidth(0.9)
-		if good {
-			p.f.Rect(left, y, width, h, "D")
-		} else {
-			p.f.SetFillColor(0, 0, 0)
-			p.f.Rect(left, y, width, h, "FD")
+		p.artifact(func() { p.box(left, y, width, h, 0.9, good) })
+		if !good {
 			p.f.SetTextColor(255, 255, 255)
 		}
 		joined(append(word, said...)).draw(y + pad - 1)
 		p.f.SetTextColor(0, 0, 0)
 	}}, p.space(2))
+}
+
+// box is a frame, or black where what stands in it must not be overlooked.
+func (p *printer) box(x, y, w, h, thick float64, good bool) {
+	p.f.SetLineWidth(thick)
+	if good {
+		p.f.Rect(x, y, w, h, "D")
+		return
+	}
+	p.f.SetFillColor(0, 0, 0)
+	p.f.Rect(x, y, w, h, "FD")
 }
 
 // nameWidth is the room for the names of facts.
@@ -174,68 +197,97 @@ func (p *printer) fact(f report.Fact, x, names float64, small bool) []row {
 	if small {
 		size, line = tiny+0.3, tinyLine
 	}
-	var values []row
-	for _, v := range f.Values {
-		values = append(values, p.lines(false, size, line, v, x+names, left+width-x-names)...)
-	}
-	return p.beside(p.lines(true, size, line, f.Name, x, names-2), values)
+	var both []row
+	p.within("LI", func() {
+		name := p.said("Lbl", p.lines(true, size, line, f.Name, x, names-2))
+		var values []row
+		body := p.tag("LBody")
+		for _, v := range f.Values {
+			values = append(values, p.marked(body, p.lines(false, size, line, v, x+names, left+width-x-names)...)...)
+		}
+		both = p.beside(name, values)
+	})
+	return both
 }
 
 func (p *printer) step(s report.Step) {
 	const indent = left + 8
-	rows := []row{p.space(2.5), p.stepHead(s), p.space(0.6)}
-	rows = append(rows, p.lines(false, 10, 4.7, s.Text, indent, left+width-indent)...)
-	for _, f := range s.Facts {
-		rows = append(rows, p.fact(f, indent, 24, true)...)
-	}
-	for _, a := range s.Attempts {
-		var said []row
-		if a.Title != "" {
-			said = p.lines(true, tiny+0.5, tinyLine+0.3, a.Title, indent+3, left+width-indent-3)
+	var rows []row
+	p.within("Sect", func() {
+		rows = []row{p.space(2.5), p.stepHead(s), p.space(0.6)}
+		rows = append(rows, p.said("P", p.lines(false, 10, 4.7, s.Text, indent, left+width-indent))...)
+		p.within("L", func() {
+			for _, f := range s.Facts {
+				rows = append(rows, p.fact(f, indent, 24, true)...)
+			}
+		})
+		for _, a := range s.Attempts {
+			rows = append(append(rows, p.space(0.8)), p.attempt(a, indent)...)
 		}
+		p.within("L", func() {
+			for _, f := range s.End {
+				rows = append(rows, p.fact(f, indent, 24, true)...)
+			}
+		})
+	})
+	p.keep(rows...)
+}
+
+// attempt gives what was answered, with a bar beside it.
+func (p *printer) attempt(a report.Attempt, indent float64) []row {
+	var said []row
+	if a.Title != "" {
+		said = p.said("H5", p.lines(true, tiny+0.5, tinyLine+0.3, a.Title, indent+3, left+width-indent-3))
+	}
+	p.within("L", func() {
 		for _, f := range a.Facts {
 			said = append(said, p.fact(f, indent+3, 21, true)...)
 		}
-		rows = append(rows, p.space(0.8))
-		for _, r := range said { // a bar beside what was answered
-			rows = append(rows, row{r.height, func(y float64) {
+	})
+	if a.Chart != nil {
+		said = append(said, p.space(1.5), p.chart(a.Chart, indent+3, left+width-indent-3))
+	}
+	var rows []row
+	for _, r := range said {
+		rows = append(rows, row{r.height, func(y float64) {
+			p.artifact(func() {
 				p.f.SetLineWidth(0.7)
 				p.f.Line(indent+0.8, y, indent+0.8, y+r.height)
-				r.draw(y)
-			}})
-		}
+			})
+			r.draw(y)
+		}})
 	}
-	for _, f := range s.End {
-		rows = append(rows, p.fact(f, indent, 24, true)...)
-	}
-	p.keep(rows...)
+	return rows
 }
 
 // stepHead is the line of a step with its number, path and decision.
 func (p *printer) stepHead(s report.Step) row {
 	const h = 6.0
-	return row{h, func(y float64) {
-		p.f.SetLineWidth(0.2)
-		p.f.Line(left, y, left+width, y)
-		p.font(true, 8.5)
-		decision := p.plain(s.Decision)
-		w := p.wide(decision) + 4
-		x := left + width - w
-		p.f.SetLineWidth(0.3)
-		if isGood(s.Decision) || s.Decision == "" {
-			p.f.Rect(x, y+0.9, w, 4.4, "D")
-		} else {
-			p.f.SetFillColor(0, 0, 0)
-			p.f.Rect(x, y+0.9, w, 4.4, "FD")
-			p.f.SetTextColor(255, 255, 255)
-		}
-		p.text(x+2, y+4.2, decision)
-		p.f.SetTextColor(0, 0, 0)
+	good := isGood(s.Decision) || s.Decision == ""
+	p.font(true, 8.5)
+	decision := p.plain(s.Decision)
+	w := p.wide(decision) + 4
+	x := left + width - w
+	text := p.said("H4", []row{{h, func(y float64) {
 		p.font(false, 8)
 		p.text(left, y+4.2, p.plain(s.Number))
 		at := left + max(p.wide(p.plain(s.Number))+3, 16)
 		p.font(true, 9.5)
 		p.text(at, y+4.2, fit(p, s.Path, x-at-2))
+		p.font(true, 8.5)
+		if !good {
+			p.f.SetTextColor(255, 255, 255)
+		}
+		p.text(x+2, y+4.2, decision)
+		p.f.SetTextColor(0, 0, 0)
+	}}})[0]
+	return row{h, func(y float64) {
+		p.artifact(func() {
+			p.f.SetLineWidth(0.2)
+			p.f.Line(left, y, left+width, y)
+			p.box(x, y+0.9, w, 4.4, 0.3, good)
+		})
+		text.draw(y)
 	}}
 }
 
@@ -245,7 +297,7 @@ func (p *printer) verbatim(text string) {
 		p.checkpoint(text)
 		return
 	}
-	p.keep(append(p.raw(text, left+3, width-3), p.space(1.5))...)
+	p.keep(append(p.said("P", p.raw(text, left+3, width-3)), p.space(1.5))...)
 }
 
 // raw sets lines as they are; one that is too long goes on in the next line
@@ -285,31 +337,41 @@ func (p *printer) raw(text string, x, w float64) []row {
 func (p *printer) table(t report.Table) {
 	const gap = 3.0
 	widths := p.columns(t, gap)
-	cells := func(bold bool, texts []string) []row {
+	cells := func(role string, texts []string) []row {
 		var columns [][]row
-		x := left
-		for i, c := range texts {
-			columns = append(columns, p.lines(bold, tiny+0.3, tinyLine, c, x, widths[i]))
-			x += widths[i] + gap
-		}
+		p.within("TR", func() {
+			x := left
+			for i, c := range texts {
+				columns = append(columns, p.said(role, p.lines(role == "TH", tiny+0.3, tinyLine, c, x, widths[i])))
+				x += widths[i] + gap
+			}
+		})
 		return p.beside(columns...)
 	}
-	head := append(cells(true, t.Head), p.rule(0.3))
-	p.heading(head...)
-	for i, r := range t.Rows {
-		line := row{0.9, func(y float64) {
+	p.within("Table", func() {
+		head := append(cells("TH", t.Head), p.rule(0.3))
+		p.heading(head...)
+		for i, r := range t.Rows {
+			p.keep(append(cells("TD", r), p.hairline())...)
+			if i == 0 {
+				p.tops = head
+			}
+		}
+	})
+	p.tops = nil
+	p.flush()
+}
+
+// hairline parts two rows of a table.
+func (p *printer) hairline() row {
+	return row{0.9, func(y float64) {
+		p.artifact(func() {
 			p.f.SetDrawColor(170, 170, 170)
 			p.f.SetLineWidth(0.1)
 			p.f.Line(left, y+0.45, left+width, y+0.45)
 			p.f.SetDrawColor(0, 0, 0)
-		}}
-		p.keep(append(cells(false, r), line)...)
-		if i == 0 {
-			p.tops = head
-		}
-	}
-	p.tops = nil
-	p.flush()
+		})
+	}}
 }
 
 func (p *printer) columns(t report.Table, gap float64) []float64 {

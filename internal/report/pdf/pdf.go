@@ -29,7 +29,7 @@ type Document struct {
 	Keywords   string // for the file's own data: plain ASCII
 }
 
-// The page, in mm and points.
+// The page, in mm.
 const (
 	pageWidth  = 210.0
 	pageHeight = 297.0
@@ -38,7 +38,6 @@ const (
 	width      = pageWidth - left - right
 	top        = 24.0
 	bottom     = pageHeight - 21.0
-	mm         = 25.4 / 72 // of a point
 )
 
 // Write prints a document.
@@ -49,11 +48,15 @@ func Write(w io.Writer, d Document) error {
 		if err != nil {
 			return err
 		}
-		if n := p.f.PageCount(); n == pages {
-			return p.f.Output(w)
-		} else {
-			pages = n
+		n := p.f.PageCount()
+		if n == pages {
+			var b bytes.Buffer
+			if err := p.f.Output(&b); err != nil {
+				return err
+			}
+			return writeTagged(w, b.Bytes(), p.root, p.owners)
 		}
+		pages = n
 	}
 	return fmt.Errorf("the number of pages does not settle")
 }
@@ -68,6 +71,9 @@ type printer struct {
 	head  []row // headings that must not stand alone at the end of a page
 	tops  []row // repeated at the top of a page while a table goes on
 	fresh bool  // nothing stands on the page yet
+
+	root, at *element     // of the structure tree, and where the next one goes
+	owners   [][]*element // by page and mark
 }
 
 func render(d Document, pages int) (*printer, error) {
@@ -88,14 +94,15 @@ func render(d Document, pages int) (*printer, error) {
 	f.SetCellMargin(0)
 	f.AddUTF8FontFromBytes("plex", "", bytes.Clone(regularFont))
 	f.AddUTF8FontFromBytes("plex", "B", bytes.Clone(boldFont))
-	p := &printer{f: f, d: d, pages: pages}
+	root := &element{role: "Document"}
+	p := &printer{f: f, d: d, pages: pages, root: root, at: root}
 	var err error
 	if p.known, err = bothHave(regularFont, boldFont); err != nil {
 		return nil, err
 	}
 	for i, part := range d.Report.Parts {
 		p.newPage()
-		p.part(part, i == 0)
+		p.within("Part", func() { p.part(part, i == 0) })
 	}
 	p.flush()
 	return p, f.Error()
@@ -105,6 +112,11 @@ func render(d Document, pages int) (*printer, error) {
 func (p *printer) newPage() {
 	p.f.AddPage()
 	p.y, p.fresh = top, true
+	p.artifact(p.around)
+}
+
+// around prints what stands around the text of every page.
+func (p *printer) around() {
 	p.watermark()
 	r, n := p.d.Report, p.f.PageNo()
 	p.font(false, 8)

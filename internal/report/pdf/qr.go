@@ -1,6 +1,8 @@
 package pdf
 
 import (
+	"fmt"
+
 	"rsc.io/qr"
 )
 
@@ -14,9 +16,12 @@ func (p *printer) checkpoint(text string) {
 		return
 	}
 	module := side / float64(code.Size+2*quiet)
-	lines := p.raw(text, left+3, width-side-6)
+	lines := p.said("P", p.raw(text, left+3, width-side-6))
 	h := max(side, heightOf(lines)) + 2
-	p.keep(row{h, func(y float64) {
+	picture := p.tag("Figure")
+	picture.alt = "the same lines as a QR code"
+	drawn := p.marked(picture, row{h, func(y float64) {
+		picture.box = fmt.Sprintf("%.2f %.2f %.2f %.2f", (left+width-side)/pt, (pageHeight-y-side)/pt, (left+width)/pt, (pageHeight-y)/pt)
 		p.f.SetFillColor(255, 255, 255)
 		x := left + width - side
 		p.f.Rect(x, y, side, side, "F")
@@ -33,6 +38,9 @@ func (p *printer) checkpoint(text string) {
 				}
 			}
 		}
+	}})[0]
+	p.keep(row{h, func(y float64) {
 		joined(lines).draw(y + 3)
+		drawn.draw(y)
 	}})
 }

@@ -2,6 +2,7 @@ package text
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"hvproof/internal/diag"
@@ -135,18 +136,36 @@ func (d *document) step(s report.Step) {
 	for _, f := range s.Facts {
 		lines = append(lines, fact(f, left, names)...)
 	}
+	blocks := [][]string{lines}
 	for _, a := range s.Attempts {
-		if a.Title != "" {
-			lines = append(lines, indent(left, wrap(a.Title, Width-left))...)
-		}
-		for _, f := range a.Facts {
-			lines = append(lines, fact(f, left, names)...)
-		}
+		blocks = append(blocks, attempt(a, left, names))
 	}
+	var end []string
 	for _, f := range s.End {
+		end = append(end, fact(f, left, names)...)
+	}
+	blocks = append(blocks, end)
+	if all := slices.Concat(blocks...); len(all) < Lines-8 {
+		blocks = [][]string{all}
+	}
+	for _, b := range blocks { // of what is longer than a page each answer stays together
+		d.keep(b...)
+	}
+}
+
+// attempt gives what was answered, a waveform drawn below it.
+func attempt(a report.Attempt, left, names int) []string {
+	var lines []string
+	if a.Title != "" {
+		lines = append(lines, indent(left, wrap(a.Title, Width-left))...)
+	}
+	for _, f := range a.Facts {
 		lines = append(lines, fact(f, left, names)...)
 	}
-	d.keep(lines...)
+	if a.Chart != nil {
+		lines = append(lines, indent(left, a.Chart.Characters(Width-left))...)
+	}
+	return lines
 }
 
 // verbatim prints lines as they are; one that is too long goes on in the next
