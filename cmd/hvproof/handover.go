@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"context"
 	"crypto/ed25519"
-	"fmt"
 	"slices"
 	"strconv"
 	"strings"
@@ -16,53 +15,33 @@ import (
 	"hvproof/store"
 )
 
-// A link is a log that another goes on from: how long it was, with which
-// root, when it was handed over.
-type link struct {
-	origin string
-	size   int64
-	root   [32]byte
-}
-
 // maxLinks is how many logs may follow each other.
 const maxLinks = 100
 
 // predecessors gives the logs that a log goes on from and that are in this
 // folder, oldest first.
-func (s *session) predecessors(origin string) ([]link, error) {
-	var out []link
+func (s *session) predecessors(origin string) ([]ledger.Predecessor, error) {
+	var out []ledger.Predecessor
 	for len(out) < maxLinks {
-		var l *link
+		var p ledger.Predecessor
+		var ok bool
 		err := ledger.Read(s.ctx, s.book, origin, 0, 1, func(_ int64, e entry.Entry, _ string, _ []byte) error {
-			l = predecessor(e)
+			p, ok = ledger.PredecessorOf(e)
 			return nil
 		})
-		if err != nil || l == nil {
+		if err != nil || !ok {
 			return out, err
 		}
-		if slices.ContainsFunc(out, func(o link) bool { return o.origin == l.origin }) || l.origin == s.origin {
+		if slices.ContainsFunc(out, func(o ledger.Predecessor) bool { return o.Origin == p.Origin }) || p.Origin == s.origin {
 			return out, nil
 		}
-		if n, err := s.book.Size(s.ctx, l.origin); err != nil || n == 0 {
+		if n, err := s.book.Size(s.ctx, p.Origin); err != nil || n == 0 {
 			return out, err // handed over without it
 		}
-		out = slices.Insert(out, 0, *l)
-		origin = l.origin
+		out = slices.Insert(out, 0, p)
+		origin = p.Origin
 	}
 	return out, nil
-}
-
-// predecessor reads which log entry 0 names, nil if none.
-func predecessor(e entry.Entry) *link {
-	size, err := strconv.ParseInt(e.Text("predecessor-size"), 10, 64)
-	if err != nil {
-		return nil
-	}
-	root, err := entry.ParseHash(e.Text("predecessor-root"))
-	if err != nil {
-		return nil
-	}
-	return &link{e.Text("predecessor"), size, root}
 }
 
 // checkBefore verifies the logs that this one goes on from, up to where they
@@ -72,20 +51,20 @@ func (s *session) checkBefore() error {
 	if s.before, err = s.predecessors(s.origin); err != nil {
 		return err
 	}
-	for _, l := range s.before {
-		r, err := ledger.Verify(s.ctx, s.book, l.origin, ledger.VerifyOptions{})
+	for _, p := range s.before {
+		r, err := ledger.Verify(s.ctx, s.book, p.Origin, ledger.VerifyOptions{})
 		if err != nil {
 			return err
 		}
 		for _, f := range r.Faults {
-			f.Sentence = "of the log before, " + l.origin + ": " + f.Sentence
+			f.Sentence = "of the log before, " + p.Origin + ": " + f.Sentence
 			s.faults = append(s.faults, f)
 		}
-		root, err := ledger.Root(s.ctx, s.book, l.origin, l.size)
-		if err != nil || root != l.root {
-			s.faults = append(s.faults, ledger.Finding{Entry: 0, Code: ledger.Diverged,
-				Sentence: fmt.Sprintf("the first %d entries of %s are not those that were handed over", l.size, l.origin)})
+		wrong, err := p.Check(s.ctx, s.book)
+		if err != nil {
+			return err
 		}
+		s.faults = append(s.faults, wrong...)
 	}
 	return nil
 }
@@ -103,7 +82,7 @@ func (a *app) handOver(ctx context.Context, id, reason string) error {
 	if err != nil {
 		return err
 	}
-	o, err := entry.ParseOrigin(old.origin)
+	o, err := entry.ParseOrigin(old.Origin)
 	if err != nil {
 		return err
 	}
@@ -120,9 +99,9 @@ func (a *app) handOver(ctx context.Context, id, reason string) error {
 		return err
 	}
 	b := entry.Body{Kind: entry.HandOver}
-	b.Add("from", old.origin)
-	b.Add("log-size", strconv.FormatInt(old.size, 10))
-	b.Add("log-root", entry.FormatHash(old.root))
+	b.Add("from", old.Origin)
+	b.Add("log-size", strconv.FormatInt(old.Size, 10))
+	b.Add("log-root", entry.FormatHash(old.Root))
 	b.Add("device", now.Device)
 	b.Add("reason", reason)
 	if err := s.unlock(id, a.passphrase); err != nil {
@@ -138,32 +117,32 @@ func (a *app) handOver(ctx context.Context, id, reason string) error {
 
 // readyToHandOver looks at the folder's log and the releaser's key, and gives
 // what the new log names.
-func (a *app) readyToHandOver(ctx context.Context, id string) (link, person, error) {
+func (a *app) readyToHandOver(ctx context.Context, id string) (ledger.Predecessor, person, error) {
 	s, err := a.open(ctx, store.Options{ReadOnly: true}, false)
 	if err != nil {
-		return link{}, person{}, err
+		return ledger.Predecessor{}, person{}, err
 	}
 	defer s.close()
 	if device, err := s.home.DeviceID(); err == nil && strings.Contains(s.origin, "/"+device+"/") {
-		return link{}, person{}, diag.Bad("just go on", "the log in this folder is of this device")
+		return ledger.Predecessor{}, person{}, diag.Bad("just go on", "the log in this folder is of this device")
 	}
 	if len(s.faults) > 0 {
-		return link{}, person{}, diag.No("hvproof verify says more", "the log does not verify: entry %d: %s", s.faults[0].Entry, s.faults[0].Sentence)
+		return ledger.Predecessor{}, person{}, diag.No("hvproof verify says more", "the log does not verify: entry %d: %s", s.faults[0].Entry, s.faults[0].Sentence)
 	}
 	p, ok := s.people.Current(id)
 	if !ok || !slices.Contains(p.Roles, people.Releaser) {
-		return link{}, person{}, diag.Bad("releasers of this log: "+strings.Join(s.names(people.Releaser), ", "), "%s is not a releaser of the log", id)
+		return ledger.Predecessor{}, person{}, diag.Bad("releasers of this log: "+strings.Join(s.names(people.Releaser), ", "), "%s is not a releaser of the log", id)
 	}
 	key, err := s.personKey(id, a.passphrase)
 	if err != nil {
-		return link{}, person{}, err
+		return ledger.Predecessor{}, person{}, err
 	}
 	if !bytes.Equal(key.Public().(ed25519.PublicKey), p.Key) {
-		return link{}, person{}, diag.No("bring the key file of that person to this device", "the key of %s here is not the one in the log", id)
+		return ledger.Predecessor{}, person{}, diag.No("bring the key file of that person to this device", "the key of %s here is not the one in the log", id)
 	}
 	root, err := ledger.Root(ctx, s.store, s.origin, s.entries)
 	if err != nil {
-		return link{}, person{}, err
+		return ledger.Predecessor{}, person{}, err
 	}
-	return link{s.origin, s.entries, root}, person{id, p.Roles, key}, nil
+	return ledger.Predecessor{Origin: s.origin, Size: s.entries, Root: root}, person{id, p.Roles, key}, nil
 }

@@ -137,7 +137,7 @@ var notInOrigin = regexp.MustCompile(`[^a-z0-9]+`)
 
 // createLog writes entry 0 of a new log: what it is about, whom trust starts
 // with, and which log it goes on from, if any.
-func (a *app) createLog(ctx context.Context, dir string, first person, practice bool, before *link) error {
+func (a *app) createLog(ctx context.Context, dir string, first person, practice bool, before *ledger.Predecessor) error {
 	folder, problems := carfolder.Load(dir)
 	if folder.Vehicle == nil {
 		return faultyFiles(problems)

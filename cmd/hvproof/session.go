@@ -43,7 +43,7 @@ type session struct {
 	record   *readiness.Record
 	people   people.Register
 	entries  int64
-	before   []link                 // the logs that this one goes on from, oldest first
+	before   []ledger.Predecessor   // the logs that this one goes on from, oldest first
 	carried  map[[32]byte]bool      // files that runs of this log carry already
 	faults   []ledger.Finding       // of the log; what rests on it counts only without any
 	folder   *carfolder.Folder      // as last loaded
@@ -224,7 +224,7 @@ func (s *session) fold() error {
 		}
 	}
 	for _, l := range s.before {
-		if err := ledger.Read(s.ctx, s.book, l.origin, 0, l.size, func(_ int64, e entry.Entry, signer string, raw []byte) error {
+		if err := ledger.Read(s.ctx, s.book, l.Origin, 0, l.Size, func(_ int64, e entry.Entry, signer string, raw []byte) error {
 			apply(e, signer, raw)
 			return nil
 		}); err != nil {

@@ -6,11 +6,12 @@ import (
 
 	"hvproof/internal/carfolder"
 	"hvproof/internal/entry"
+	"hvproof/internal/ledger"
 	"hvproof/internal/people"
 )
 
 // startBody gives entry 0.
-func startBody(folder *carfolder.Folder, car string, first person, origin string, logKey ed25519.PrivateKey, practice bool, before *link) entry.Body {
+func startBody(folder *carfolder.Folder, car string, first person, origin string, logKey ed25519.PrivateKey, practice bool, before *ledger.Predecessor) entry.Body {
 	public := ed25519.PrivateKey(first.key).Public().(ed25519.PublicKey)
 	b := entry.Body{Kind: entry.Start}
 	b.Add("car", car)
@@ -19,9 +20,9 @@ func startBody(folder *carfolder.Folder, car string, first person, origin string
 	if before == nil {
 		b.Add("predecessor", "none")
 	} else {
-		b.Add("predecessor", before.origin)
-		b.Add("predecessor-size", strconv.FormatInt(before.size, 10))
-		b.Add("predecessor-root", entry.FormatHash(before.root))
+		b.Add("predecessor", before.Origin)
+		b.Add("predecessor-size", strconv.FormatInt(before.Size, 10))
+		b.Add("predecessor-root", entry.FormatHash(before.Root))
 	}
 	b.Add("person", first.id)
 	b.Add("roles", people.FormatRoles(first.roles))

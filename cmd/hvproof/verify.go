@@ -146,7 +146,13 @@ func (a *app) verify(ctx context.Context, file string, f verifyFlags) error {
 		if err != nil {
 			return err
 		}
-		v.Faults = append(v.Faults, handedOver(ctx, src, before[origin])...)
+		if p, ok := before[origin]; ok {
+			wrong, err := p.Check(ctx, src)
+			if err != nil {
+				return err
+			}
+			v.Faults = append(v.Faults, wrong...)
+		}
 		all = append(all, v)
 		faults += len(v.Faults)
 	}

@@ -347,7 +347,7 @@ func TestVerifyHandedOver(t *testing.T) {
 	c.sql(`DELETE FROM entry WHERE "index" > 3 AND origin = '`+first+`'`, `UPDATE log SET size = 4 WHERE origin = '`+first+`'`)
 	code, d = c.verify(c.dir)
 	assert.Equal(t, 1, code)
-	assert.Equal(t, []string{"missing-entry", "diverged"}, faults(d), "%v", d.Faults)
+	assert.Equal(t, []string{"missing-entry", "rolled-back"}, faults(d), "%v", d.Faults)
 }
 
 func TestVerifyEvidence(t *testing.T) {

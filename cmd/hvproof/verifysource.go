@@ -191,15 +191,15 @@ func (s *source) Blob(ctx context.Context, sum [32]byte) ([]byte, error) {
 }
 
 // oldestFirst puts logs after those that they go on from, and gives for each
-// which one that is, as its entry 0 says; nil where it does not say, cannot be
+// which one that is, as its entry 0 says; none where it does not say, cannot be
 // read, or names one that is not here.
-func oldestFirst(ctx context.Context, src *source, origins []string) ([]string, map[string]*link) {
-	before := map[string]*link{}
+func oldestFirst(ctx context.Context, src *source, origins []string) ([]string, map[string]ledger.Predecessor) {
+	before := map[string]ledger.Predecessor{}
 	for _, origin := range origins {
 		// An entry 0 that cannot be read is a fault that verifying finds.
 		_ = ledger.Read(ctx, src, origin, 0, 1, func(_ int64, e entry.Entry, _ string, _ []byte) error {
-			if l := predecessor(e); l != nil && l.origin != origin && slices.Contains(origins, l.origin) {
-				before[origin] = l
+			if p, ok := ledger.PredecessorOf(e); ok && p.Origin != origin && slices.Contains(origins, p.Origin) {
+				before[origin] = p
 			}
 			return nil
 		})
@@ -207,25 +207,12 @@ func oldestFirst(ctx context.Context, src *source, origins []string) ([]string, 
 	var sorted []string
 	waits := slices.Clone(origins)
 	for len(waits) > 0 {
-		i := slices.IndexFunc(waits, func(o string) bool { return before[o] == nil || !slices.Contains(waits, before[o].origin) })
+		i := slices.IndexFunc(waits, func(o string) bool { return !slices.Contains(waits, before[o].Origin) })
 		i = max(i, 0) // a circle: one of them has to be the first
 		sorted = append(sorted, waits[i])
 		waits = slices.Delete(waits, i, i+1)
 	}
 	return sorted, before
-}
-
-// handedOver holds the log before against what entry 0 says of it.
-func handedOver(ctx context.Context, src *source, l *link) []ledger.Finding {
-	if l == nil {
-		return nil
-	}
-	root, err := ledger.Root(ctx, src, l.origin, l.size)
-	if err == nil && root == l.root {
-		return nil
-	}
-	return []ledger.Finding{{Code: ledger.Diverged,
-		Sentence: fmt.Sprintf("the first %d entries of %s are not those that were handed over", l.size, diag.Printable(l.origin))}}
 }
 
 // against is what the command line says to hold a log against: a checkpoint,

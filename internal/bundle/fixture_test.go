@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"fmt"
+	"slices"
 	"testing"
 	"time"
 
@@ -17,7 +18,11 @@ import (
 	"hvproof/internal/ledger/ledgertest"
 )
 
-const origin = ledgertest.Origin
+const (
+	origin     = ledgertest.Origin
+	nextOrigin = "hvproof/sandpiper/bench-2/aaaa"
+	otherCar   = "hvproof/wren/bench-9/zzzz"
+)
 
 var made = time.Date(2026, 3, 2, 12, 0, 0, 0, time.UTC)
 
@@ -99,7 +104,7 @@ func verify(t testing.TB, data, older []byte, evidence bool) []ledger.Code {
 		r, err := ledger.Verify(context.Background(), b, o, opt)
 		require.NoError(t, err)
 		reports = append(reports, r)
-		for _, f := range r.Faults {
+		for _, f := range append(r.Faults, handedOver(t, b, o)...) {
 			codes = append(codes, f.Code)
 		}
 	}
@@ -107,6 +112,44 @@ func verify(t testing.TB, data, older []byte, evidence bool) []ledger.Code {
 		codes = append(codes, f.Code)
 	}
 	return codes
+}
+
+// handedOver gives what is wrong with the log that one of a bundle goes on
+// from, if that is there.
+func handedOver(t testing.TB, b *bundle.Bundle, origin string) (out []ledger.Finding) {
+	t.Helper()
+	_ = ledger.Read(context.Background(), b, origin, 0, 1, func(_ int64, e entry.Entry, _ string, _ []byte) error {
+		p, ok := ledger.PredecessorOf(e)
+		if ok && p.Origin != origin && slices.Contains(b.Logs, p.Origin) {
+			var err error
+			out, err = p.Check(context.Background(), b)
+			require.NoError(t, err)
+		}
+		return nil
+	})
+	return out
+}
+
+// goOn begins a log on another device that goes on from the one of origin.
+func goOn(t testing.TB, m *ledgertest.Memory) {
+	t.Helper()
+	r := m.Logs[origin]
+	size := int64(len(r.Notes))
+	root, err := tlog.TreeHash(size, reader(r))
+	require.NoError(t, err)
+	start := ledgertest.StartBody(t, nextOrigin)
+	at := slices.IndexFunc(start.Fields, func(f entry.Field) bool { return f.Name == "predecessor" })
+	start.Fields[at].Value = origin
+	start.Fields = slices.Insert(start.Fields, at+1, entry.Field{Name: "predecessor-size", Value: fmt.Sprint(size)},
+		entry.Field{Name: "predecessor-root", Value: entry.FormatHash(root)})
+	l := ledgertest.Open(t, m, nextOrigin)
+	ledgertest.Append(t, l, start, ledgertest.Mills)
+	b := entry.Body{Kind: entry.HandOver}
+	b.Add("from", origin)
+	b.Add("log-size", fmt.Sprint(size))
+	b.Add("log-root", entry.FormatHash(root))
+	b.Add("device", "bench-2")
+	ledgertest.Append(t, l, b, ledgertest.Mills)
 }
 
 // text prints an entry that is the next of the log.

@@ -12,6 +12,7 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+	"golang.org/x/mod/sumdb/tlog"
 
 	"hvproof/internal/bundle"
 	"hvproof/internal/entry"
@@ -84,8 +85,8 @@ func all() []made1 {
 		{name: "countersigned", expect: "none", make: func(t testing.TB) []byte { return cosignedBundle(t, nil) }},
 		{name: "practice", expect: "none", make: func(t testing.TB) []byte { return pack(t, contents(t, sample(t, origin+"/practice"))) }},
 		{name: "two-logs", expect: "none", make: func(t testing.TB) []byte {
-			m, other := sample(t, origin), sample(t, "hvproof/sandpiper/bench-2/aaaa")
-			m.Logs["hvproof/sandpiper/bench-2/aaaa"] = other.Logs["hvproof/sandpiper/bench-2/aaaa"]
+			m, other := sample(t, origin), sample(t, nextOrigin)
+			m.Logs[nextOrigin] = other.Logs[nextOrigin]
 			return pack(t, contents(t, m))
 		}},
 		{name: "clock-set-back", expect: "none", make: of(func(t testing.TB, m *ledgertest.Memory, _ *ledgertest.Records) {
@@ -151,8 +152,8 @@ func all() []made1 {
 			r.Notes[13], r.Notes[14] = r.Notes[14], r.Notes[13]
 		})},
 		{name: "foreign-entry", expect: "foreign-entry", make: of(func(t testing.TB, m *ledgertest.Memory, r *ledgertest.Records) {
-			other := sample(t, "hvproof/wren/bench-9/zzzz")
-			force(t, m, origin, other.Logs["hvproof/wren/bench-9/zzzz"].Notes[14])
+			other := sample(t, otherCar)
+			force(t, m, origin, other.Logs[otherCar].Notes[14])
 		})},
 		{name: "witness-of-another-entry", expect: "foreign-entry", make: of(func(t testing.TB, m *ledgertest.Memory, r *ledgertest.Records) {
 			b := entry.Body{Kind: entry.Witness}
@@ -167,7 +168,7 @@ func all() []made1 {
 			})
 		})},
 		{name: "checkpoint-of-another-log", expect: "bad-checkpoint", make: of(func(t testing.TB, m *ledgertest.Memory, r *ledgertest.Records) {
-			r.Checkpoint = sample(t, "hvproof/wren/bench-9/zzzz").Logs["hvproof/wren/bench-9/zzzz"].Checkpoint
+			r.Checkpoint = sample(t, otherCar).Logs[otherCar].Checkpoint
 		})},
 		{name: "checkpoint-by-another-key", expect: "bad-checkpoint", make: of(func(t testing.TB, m *ledgertest.Memory, r *ledgertest.Records) {
 			at := strings.LastIndex(string(r.Checkpoint), " ") + 20
@@ -192,6 +193,36 @@ func all() []made1 {
 		})},
 		{name: "rolled-back-and-rewritten", expect: "diverged,rolled-back", against: "grown-twice", make: of(func(t testing.TB, m *ledgertest.Memory, r *ledgertest.Records) {
 			ledgertest.Append(t, ledgertest.Open(t, m, origin), ledgertest.NoteBody("another ending"), okoro)
+		})},
+		{name: "handed-over", expect: "none", make: of(func(t testing.TB, m *ledgertest.Memory, r *ledgertest.Records) { goOn(t, m) })},
+		{name: "handed-over-and-went-on", expect: "none", make: of(func(t testing.TB, m *ledgertest.Memory, r *ledgertest.Records) {
+			goOn(t, m)
+			grow(t, m, r)
+		})},
+		{name: "handed-over-and-rewritten", expect: "diverged", make: of(func(t testing.TB, m *ledgertest.Memory, r *ledgertest.Records) {
+			shorter := m.Clone()
+			grow(t, m, r)
+			goOn(t, m)
+			m.Logs[origin] = shorter.Logs[origin]
+			ledgertest.Append(t, ledgertest.Open(t, m, origin), ledgertest.NoteBody("another ending"), okoro)
+		})},
+		{name: "handed-over-and-rolled-back", expect: "rolled-back", make: of(func(t testing.TB, m *ledgertest.Memory, r *ledgertest.Records) {
+			shorter := m.Clone()
+			grow(t, m, r)
+			goOn(t, m)
+			m.Logs[origin] = shorter.Logs[origin]
+		})},
+		{name: "entries-swapped-between-cars", expect: "foreign-entry,foreign-entry", make: of(func(t testing.TB, m *ledgertest.Memory, r *ledgertest.Records) {
+			m.Logs[otherCar] = sample(t, otherCar).Logs[otherCar]
+			other := m.Logs[otherCar]
+			r.Notes[14], other.Notes[14] = other.Notes[14], r.Notes[14]
+			for _, of := range []string{origin, otherCar} {
+				x := m.Logs[of]
+				hashes, err := tlog.StoredHashes(14, x.Notes[14], reader(x))
+				require.NoError(t, err)
+				x.Hashes = append(x.Hashes[:tlog.StoredHashIndex(0, 14)], hashes...)
+				seal(t, m, of)
+			}
 		})},
 		{name: "blob-missing", expect: "missing-blob", make: of(func(t testing.TB, m *ledgertest.Memory, r *ledgertest.Records) {
 			for d, b := range m.Blobs {
@@ -345,7 +376,7 @@ func TestMade(t *testing.T) {
 	files, err := filepath.Glob(folder + "/*.zip")
 	require.NoError(t, err)
 	assert.Equal(t, len(bundles), len(files), "nothing else lies there")
-	assert.Equal(t, 47, len(bundles))
+	assert.Equal(t, 52, len(bundles))
 	for _, code := range ledger.Codes() {
 		assert.True(t, covered[string(code)], "a bundle is made to fail with %s", code)
 	}

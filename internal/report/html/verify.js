@@ -675,6 +675,22 @@ async function verifyLog(b, l, schema, rights, options, other) {
   return {origin, practice, count, register, items, first, root: tree.root(), faults: out.map(([entry, code, sentence]) => ({log: origin, entry, code, sentence}))};
 }
 
+// handedOver holds the log that this one goes on from, if it is here, against
+// what entry 0 says of it.
+function handedOver(b, l, schema) {
+  const first = l.entries[0], n = first && first.at === 0 ? openNote(first.raw) : '';
+  const e = typeof n === 'string' ? n : parseEntry(n.text, n.bytes.length, schema);
+  if (typeof e === 'string' || e.origin !== l.origin || e.index !== 0 || e.kind !== 'start') return [];
+  const from = e.get('predecessor'), size = e.get('predecessor-size'), root = e.get('predecessor-root');
+  const old = from !== l.origin && size !== undefined && root !== undefined && b.logs.find(o => o.origin === from);
+  if (!old) return [];
+  const fault = (code, sentence) => [{log: l.origin, entry: 0, code, sentence}], has = old.entries;
+  if ((has.length ? has[has.length - 1].at + 1 : 0) < Number(size)) return fault('rolled-back', `${size} entries of ${from} were handed over`);
+  const tree = new Tree();
+  while (tree.size < Number(size) && has[tree.size].at === tree.size) tree.add(leafOf(has[tree.size].raw));
+  return tree.size === Number(size) && tree.root() === root ? [] : fault('diverged', `the first ${size} entries of ${from} are not those that were handed over`);
+}
+
 // verify checks a bundle: faults, in the order in which `hvproof verify` has
 // them, and what the entries say. older is a bundle to compare with.
 async function verify(file, {schema, rights}, options = {}) {
@@ -687,6 +703,7 @@ async function verify(file, {schema, rights}, options = {}) {
   for (const l of b.logs) {
     const v = await verifyLog(b, l, schema, rights, options, older ? older.logs.find(o => o.origin === l.origin) : undefined);
     logs.push(v);
+    v.faults.push(...handedOver(b, l, schema));
     faults.push(...v.faults);
   }
   for (const o of older?.logs ?? []) if (!b.logs.some(l => l.origin === o.origin)) faults.push({log: '', entry: 0, code: 'rolled-back', sentence: 'a log is not here'});
