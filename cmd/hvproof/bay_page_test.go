@@ -196,7 +196,7 @@ func (d *device) form(action string) url.Values {
 	inside, _, _ := strings.Cut(rest, "</form>")
 	v := url.Values{}
 	for _, m := range hiddenField.FindAllStringSubmatch(inside, -1) {
-		v.Set(m[1], html.UnescapeString(m[2]))
+		v.Add(m[1], html.UnescapeString(m[2]))
 	}
 	return v
 }

@@ -251,8 +251,8 @@ func (c *bayCar) Waveform(to io.Writer, id string, index int64) error {
 	return diag.Bad("", "run %s has no waveform %d", id, index)
 }
 
-// PutBlob stores a file's content.
-func (c *bayCar) PutBlob(b []byte) ([32]byte, error) { return c.store.PutBlob(c.ctx, b) }
+// Receive takes a file in.
+func (c *bayCar) Receive(from io.Reader) (bay.File, error) { return c.store.Receive(c.ctx, from) }
 
 // Blob gives a file's content.
 func (c *bayCar) Blob(digest [32]byte) ([]byte, error) { return c.store.Blob(c.ctx, digest) }

@@ -12,6 +12,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"hvproof/internal/carfolder"
 	"hvproof/internal/diag"
 	"hvproof/internal/people"
 	"hvproof/internal/readiness"
@@ -195,31 +196,39 @@ func (a *app) permitGrant(ctx context.Context, procedure string, f permitFlags) 
 // noCopy is what a permit says where no second copy was written.
 const noCopy = "none"
 
+// against gives the proofs of now and every reason against a sanction for test
+// of a procedure, or against a permit to energise where none is named.
+func (s *session) against(folder *carfolder.Folder, procedure string) (proofs []readiness.Proof, why []string, err error) {
+	proofs = readiness.Proofs(s.facts(), folder.Requirements(s.practice), s.now())
+	if procedure == "" {
+		return proofs, s.unready(folder, proofs), nil
+	}
+	p, err := folder.Plan(procedure, s.practice)
+	if err != nil {
+		return nil, nil, err
+	}
+	if !p.Live {
+		return nil, nil, diag.Bad("run it without", "%s is not live and needs no sanction", procedure)
+	}
+	return proofs, readiness.WhyNot(s.facts(), proofs, procedure), nil
+}
+
 // grant gives the reasons against, or what was granted.
 func (s *session) grant(procedure string, f permitFlags) (why []string, g *readiness.Grant, err error) {
 	folder, err := s.load()
 	if err != nil {
 		return nil, nil, err
 	}
-	proofs := readiness.Proofs(s.facts(), folder.Requirements(s.practice), s.now())
+	proofs, why, err := s.against(folder, procedure)
+	if err != nil {
+		return nil, nil, err
+	}
 	var forced []string
-	if procedure != "" {
-		p, err := folder.Plan(procedure, s.practice)
-		if err != nil {
-			return nil, nil, err
+	if procedure == "" && f.force && len(why) > 0 {
+		if strings.TrimSpace(f.reason) == "" {
+			return nil, nil, diag.Bad("say why with --reason", "a permit is not forced without a written reason")
 		}
-		if !p.Live {
-			return nil, nil, diag.Bad("run it without", "%s is not live and needs no sanction", procedure)
-		}
-		why = readiness.WhyNot(s.facts(), proofs, procedure)
-	} else {
-		why = s.unready(folder, proofs)
-		if f.force && len(why) > 0 {
-			if strings.TrimSpace(f.reason) == "" {
-				return nil, nil, diag.Bad("say why with --reason", "a permit is not forced without a written reason")
-			}
-			forced, why = why, readiness.Unforceable(proofs)
-		}
+		forced, why = why, readiness.Unforceable(proofs)
 	}
 	if len(why) > 0 {
 		return why, nil, nil

@@ -44,7 +44,7 @@ func (s *Server) answer(c *call) {
 		c.draw(http.StatusOK, "run", v)
 		return
 	}
-	f = d.answer(c.device, m, p, a, signature{r.PostFormValue("person"), r.PostFormValue("passphrase")})
+	f = d.answer(c.device, m, p, a, c.file(), signature{r.PostFormValue("person"), r.PostFormValue("passphrase")})
 	if f != nil {
 		s.runAgain(c, f, t)
 		if f.status == http.StatusInternalServerError {
@@ -97,16 +97,21 @@ func (s *Server) compose(m *run.Machine, p run.Prompt, c *call, t typed) (run.An
 		}
 		text = said
 	case run.AskCapture:
-		if c.file == nil {
+		file := c.file()
+		if file == nil {
 			break // read by eye
 		}
-		name := strings.ReplaceAll(c.name, ";", "_")
+		content, err := file.Bytes()
+		if err != nil {
+			return run.Answer{}, nil, faultOf(err)
+		}
+		name := strings.ReplaceAll(file.name, ";", "_")
 		if text != "" {
 			text = name + "; " + text
 		} else {
 			text = name
 		}
-		return run.Answer{Text: text, File: c.file}, nil, nil
+		return run.Answer{Text: text, File: content}, nil, nil
 	case run.AskReading:
 		return s.read(m, p, r, t)
 	}
@@ -243,10 +248,10 @@ func (s *Server) stopView(c *call) stopView {
 func (s *Server) note(c *call) {
 	c.hold()
 	text := c.r.PostFormValue("text")
-	if text == "" && c.name != "" {
-		text = s.words.say("note file", "name", c.name)
+	if file := c.file(); text == "" && file != nil {
+		text = s.words.say("note file", "name", file.name)
 	}
-	if f := s.desk.note(text, c.name, c.file); f != nil {
+	if f := s.desk.note(text, c.file()); f != nil {
 		s.runAgain(c, f, typed{})
 		return
 	}
@@ -255,7 +260,7 @@ func (s *Server) note(c *call) {
 	c.see("/run/steps")
 }
 
-// file sends a file that a note of some run names: pictures to be looked at,
+// file sends a file that a note of some run or work on HV names: pictures to be looked at,
 // everything else to be kept.
 func (s *Server) file(c *call) {
 	release := c.hold()
@@ -309,6 +314,14 @@ func (s *Server) fileOf(name string) (digest [32]byte, b []byte, f *fault) {
 				}
 				return digest, b, nil
 			}
+		}
+	}
+	for _, w := range s.desk.car.Works() {
+		if slices.Contains(w.Photos, name) {
+			if b, err = s.desk.car.Blob(digest); err != nil {
+				return digest, nil, faultOf(err)
+			}
+			return digest, b, nil
 		}
 	}
 	return digest, nil, s.desk.fault(http.StatusNotFound, "fault no page")

@@ -50,9 +50,17 @@ type Car interface {
 	// Waveform draws the capture that an entry of a run recorded, as SVG.
 	Waveform(to io.Writer, run string, entry int64) error
 
-	// PutBlob stores a file's content under its SHA-256, Blob gives it.
-	PutBlob([]byte) ([32]byte, error)
+	// Receive takes a file into the log's store as it comes; any number may come
+	// at once. Blob gives the content of one that was kept.
+	Receive(io.Reader) (File, error)
 	Blob([32]byte) ([]byte, error)
+
+	// Dialogue opens a form: "work", "item", "decide" of a nonconformance,
+	// "sanction" of a procedure, "permit", "end" of a grant.
+	Dialogue(what, of string) (*Dialogue, error)
+	// Works and Grants give what was recorded, newest first.
+	Works() []Work
+	Grants() []Grant
 
 	// Now is the time as entries have it.
 	Now() time.Time
@@ -91,7 +99,7 @@ type Item struct {
 	ID, Kind, Text, Lacks string
 	Parts                 []string
 	Blocks                bool // power may not come on while it is open
-	Closes                bool // it is closed at the car, with evidence
+	Closes                bool // it is closed at the car, with evidence; else it is decided about
 	Joint                 bool // the evidence is torque, tool, mark and a second person
 }
 

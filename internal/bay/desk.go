@@ -187,7 +187,7 @@ func (d *desk) waiting(v Device, drawn string) (*run.Machine, run.Prompt, *fault
 type signature struct{ person, passphrase string }
 
 // answer gives the machine an answer and records what it proposes.
-func (d *desk) answer(v Device, m *run.Machine, p run.Prompt, a run.Answer, by signature) *fault {
+func (d *desk) answer(v Device, m *run.Machine, p run.Prompt, a run.Answer, file *upload, by signature) *fault {
 	a.At = d.car.Now()
 	bodies, err := m.Answer(p, a)
 	if err != nil {
@@ -206,7 +206,7 @@ func (d *desk) answer(v Device, m *run.Machine, p run.Prompt, a run.Answer, by s
 		}
 		defer d.car.Lock(by.person) // one signature
 	}
-	if f := d.commit(m, bodies, p.Person, a.File); f != nil {
+	if f := d.commit(m, bodies, p.Person, file); f != nil {
 		return f
 	}
 	d.touch(v)
@@ -222,9 +222,9 @@ func (d *desk) touch(v Device) {
 // commit signs and stores entries one after the other, the file that they name
 // before them. After an error the
 // history is what the log says, and the state of the car comes first.
-func (d *desk) commit(m *run.Machine, bodies []entry.Body, person string, file []byte) *fault {
+func (d *desk) commit(m *run.Machine, bodies []entry.Body, person string, file *upload) *fault {
 	if file != nil {
-		if _, err := d.car.PutBlob(file); err != nil {
+		if err := file.Keep(); err != nil {
 			return faultOf(err)
 		}
 	}
@@ -384,7 +384,7 @@ func (d *desk) signed(person, passphrase string, do func() *fault) *fault {
 
 // note records a remark, with a file where there is one, signed by the
 // operator.
-func (d *desk) note(text, name string, file []byte) *fault {
+func (d *desk) note(text string, file *upload) *fault {
 	m := d.machine()
 	switch {
 	case m == nil:
@@ -399,10 +399,10 @@ func (d *desk) note(text, name string, file []byte) *fault {
 		b.Path = p.Step.Path
 	}
 	b.Add("text", strings.TrimSpace(text))
-	if len(file) > 0 {
-		digest := sha256.Sum256(file)
+	if file != nil {
+		digest := file.Digest()
 		b.Add("file", hex.EncodeToString(digest[:]))
-		b.Add("name", name)
+		b.Add("name", file.name)
 	}
 	return d.commit(m, []entry.Body{b}, d.operator, file)
 }

@@ -16,11 +16,6 @@ import (
 	"time"
 )
 
-const (
-	maxForm = 64 << 10  // bytes of a form without a file
-	maxFile = 128 << 20 // bytes of a photograph or a scope's file
-)
-
 // policy lets the page load its own style and script and nothing else.
 const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
@@ -78,8 +73,12 @@ type call struct {
 	r      *http.Request
 	device Device
 	token  string
-	file   []byte // of a form with a file
-	name   string
+	files  []upload // that came with the form
+}
+
+// tokenFits reports whether the form was drawn for this device.
+func (c *call) tokenFits() bool {
+	return subtle.ConstantTimeCompare([]byte(c.r.PostFormValue("token")), []byte(c.token)) == 1
 }
 
 // cookieName: the prefix binds the cookie to this host and to TLS (RFC 6265bis).
@@ -108,9 +107,6 @@ func (s *Server) serve(w http.ResponseWriter, r *http.Request, f func(*call)) {
 		c.token = s.devices.token(cookie)
 	}
 	posted := r.Method == http.MethodPost
-	if posted && !c.readForm() {
-		return
-	}
 	switch {
 	case r.URL.Path == "/pair":
 	case !known && s.opt.LAN && r.Method == http.MethodGet && r.URL.Path != "/events":
@@ -128,40 +124,29 @@ func (s *Server) serve(w http.ResponseWriter, r *http.Request, f func(*call)) {
 		c.token = s.devices.token(cookie)
 		s.setCookie(w, cookie)
 	}
-	if posted && known && subtle.ConstantTimeCompare([]byte(r.PostFormValue("token")), []byte(c.token)) != 1 {
-		c.failPage(s.desk.fault(http.StatusForbidden, "fault token"))
-		return
+	if posted {
+		defer c.discard()
+		err := c.readForm()
+		if err == nil && known && !c.tokenFits() {
+			err = errToken
+		}
+		if err != nil {
+			c.failPage(s.formFault(err))
+			return
+		}
 	}
 	f(c)
 }
 
-// readForm reads a form, with one file where it has one.
-func (c *call) readForm() bool {
-	size := int64(maxForm)
-	kind, _, _ := mime.ParseMediaType(c.r.Header.Get("Content-Type"))
-	if kind == "multipart/form-data" {
-		size += maxFile
+// formFault says why a form was not taken.
+func (s *Server) formFault(err error) *fault {
+	switch {
+	case errors.Is(err, errToken):
+		return s.desk.fault(http.StatusForbidden, "fault token")
+	case errors.Is(err, errForm):
+		return s.desk.fault(http.StatusRequestEntityTooLarge, "fault form")
 	}
-	c.r.Body = http.MaxBytesReader(c.w, c.r.Body, size)
-	err := c.r.ParseForm()
-	if kind == "multipart/form-data" {
-		err = c.r.ParseMultipartForm(maxForm)
-		if err == nil {
-			defer c.r.MultipartForm.RemoveAll()
-			if f, h, ferr := c.r.FormFile("file"); ferr == nil {
-				defer f.Close()
-				c.name = cleanName(path.Base(strings.ReplaceAll(h.Filename, `\`, "/")), 1)
-				if c.file, err = io.ReadAll(io.LimitReader(f, maxFile+1)); len(c.file) > maxFile {
-					err = errors.New("too long")
-				}
-			}
-		}
-	}
-	if err != nil {
-		c.failPage(c.s.desk.fault(http.StatusRequestEntityTooLarge, "fault form"))
-		return false
-	}
-	return true
+	return faultOf(err)
 }
 
 // asset sends the style or the script; a browser keeps it as long as it is

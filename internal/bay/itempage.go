@@ -34,7 +34,7 @@ func (s *Server) itemPage(c *call) {
 // drawItem draws the form and gives the desk back.
 func (s *Server) drawItem(c *call, f *fault, said map[string]string, t typed) {
 	d := s.desk
-	v := itemView{page: c.base("item", s.words.say("title item")), Said: said, Typed: t, Point: s.words.say("decimal"), Units: unitsOf(quantity.NewtonMetre)}
+	v := itemView{page: c.base("item", s.words.say("title close")), Said: said, Typed: t, Point: s.words.say("decimal"), Units: unitsOf(quantity.NewtonMetre)}
 	v.Fault = f
 	ready, err := d.car.Ready()
 	i := slices.IndexFunc(ready.Items, func(i Item) bool { return i.ID == c.r.PathValue("id") && i.Closes })
@@ -91,18 +91,19 @@ func (s *Server) closeItem(c *call) {
 		if err != nil {
 			return faultOf(err)
 		}
-		if len(c.file) == 0 {
+		file := c.file()
+		if file == nil {
 			return nil
 		}
-		digest, err := d.car.PutBlob(c.file)
-		if err != nil {
+		if err := file.Keep(); err != nil {
 			return faultOf(err)
 		}
+		digest := file.Digest()
 		b := entry.Body{Kind: entry.Note}
 		b.Add("entry", strconv.FormatInt(e.Index, 10))
-		b.Add("text", s.words.say("note file", "name", c.name))
+		b.Add("text", s.words.say("note file", "name", file.name))
 		b.Add("file", hex.EncodeToString(digest[:]))
-		b.Add("name", c.name)
+		b.Add("name", file.name)
 		if _, err := d.car.Commit(b, person); err != nil {
 			return faultOf(err)
 		}

@@ -181,3 +181,20 @@ func (s *Server) begin(c *call) {
 	s.changes.happened()
 	c.see("/run")
 }
+
+// liveProcedures gives those that need a sanction for test.
+func liveProcedures(folder *carfolder.Folder, practice bool) []procedureLine {
+	var out []procedureLine
+	order, _ := folder.Library.Order()
+	for _, id := range order {
+		p, ok := folder.Library.Procedure(id)
+		if !ok || p.Stage < "C" {
+			continue
+		}
+		if today, err := folder.Plan(id, practice); err == nil && today.Live && today.NotApplicable == "" {
+			out = append(out, procedureLine{ID: id, Title: p.Title, Stage: p.Stage, Purpose: today.Purpose})
+		}
+	}
+	slices.SortStableFunc(out, func(a, b procedureLine) int { return strings.Compare(a.Stage, b.Stage) })
+	return out
+}

@@ -71,6 +71,8 @@ func (s *Server) routes() http.Handler {
 		"GET /procedures": s.procedures, "GET /procedures/{id}": s.procedure,
 		"GET /begin/{id}": s.beginPage, "POST /begin/{id}": s.begin,
 		"GET /items/{id}": s.itemPage, "POST /items/{id}": s.closeItem,
+		"GET /work": s.works, "GET /permits": s.permits,
+		"GET /paper/{what}": s.paper, "POST /paper/{what}": s.fill, "GET /paper/{what}/{of}": s.paper, "POST /paper/{what}/{of}": s.fill,
 		"GET /limits": s.limits, "GET /readings": s.readings, "GET /readings/{procedure}/{path}": s.reading,
 		"GET /people": s.peoplePage, "POST /people/code": s.code, "POST /people/out": s.throwOut,
 		"GET /pair": s.pairPage, "POST /pair": s.pair, "GET /events": s.events,
@@ -143,6 +145,7 @@ func parsePages(w *Wording) (map[string]*template.Template, error) {
 		"spaced": func(s string) string { return strings.ReplaceAll(s, "_", " ") },
 		"join":   strings.Join,
 		"hours":  hours,
+		"next":   func(i int) int { return i + 1 },
 		"lines":  func(s string) []string { return strings.Split(s, "\n") },
 	}
 	out := map[string]*template.Template{}

@@ -1,0 +1,246 @@
+package main
+
+import (
+	"bytes"
+	"mime/multipart"
+	"net/http"
+	"net/url"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"hvproof/internal/bay"
+)
+
+// fill takes a dialogue of the page from question to question: each pair is
+// the field that must be asked, and its answer; "" is none.
+func (d *device) fill(address string, signer string, pairs ...string) *device {
+	d.t.Helper()
+	d.get(address)
+	require.Equal(d.t, http.StatusOK, d.status, d.words())
+	d.post(address, "signer", signer)
+	for i := 0; i < len(pairs); i += 2 {
+		d.asked(pairs[i])
+		if pairs[i+1] == "" {
+			d.post(address, "none", "yes")
+		} else {
+			d.post(address, "answer", pairs[i+1])
+		}
+		require.Equal(d.t, http.StatusOK, d.status, "%s: %s", pairs[i], d.words())
+	}
+	return d
+}
+
+// asked wants the page to ask for this field.
+func (d *device) asked(key string) {
+	d.t.Helper()
+	require.Contains(d.t, d.body, `<input type="hidden" name="asked" value="`+key+`">`, d.words())
+}
+
+// photo answers the question for photographs.
+func (d *device) photo(address string, names ...string) *device {
+	d.t.Helper()
+	var body bytes.Buffer
+	w := multipart.NewWriter(&body)
+	_, rest, _ := strings.Cut(d.body, `action="`+address+`"`)
+	inside, _, _ := strings.Cut(rest, "</form>")
+	for _, m := range hiddenField.FindAllStringSubmatch(inside, -1) {
+		require.NoError(d.t, w.WriteField(m[1], m[2]))
+	}
+	for _, name := range names {
+		f, err := w.CreateFormFile("file", name)
+		require.NoError(d.t, err)
+		_, err = f.Write([]byte("\x89PNG\r\n\x1a\n" + name))
+		require.NoError(d.t, err)
+	}
+	require.NoError(d.t, w.Close())
+	d.took(d.client.Post(d.srv.URL+address, w.FormDataContentType(), &body))
+	return d
+}
+
+// TestBayWork: work on HV is recorded over the page with what the form asks,
+// with photographs, and makes void what rework.yaml says.
+func TestBayWork(t *testing.T) {
+	b := newBench(t)
+	d := b.device().get("/work").says("No work on HV is on record")
+	n := b.size()
+	const at = "/paper/work"
+	d.get(at).says("Who signs this?")
+	d.post(at, "signer", "nobody").refused(http.StatusUnprocessableEntity, "Nobody was chosen")
+	d.fill(at, "operator", "work", "module_swapped").asked("parts")
+	d.says("main")
+	d.post(at, "answer", "mian").refused(http.StatusUnprocessableEntity, "there is no part of this car")
+	d.asked("parts")
+	d.post(at).refused(http.StatusUnprocessableEntity, "nothing was said")
+	d.post(at, "answer", "main", "answer", "")
+	for _, pair := range [][2]string{{"text", "mid-link refitted"}, {"reason", "read half a string"}, {"by", "operator"}, {"done", "2027-03-20, before noon"},
+		{"found", "201 V\n0.3 mΩ"}} {
+		d.asked(pair[0])
+		d.post(at, "answer", pair[1])
+		require.Equal(t, http.StatusOK, d.status, d.words())
+	}
+	d.asked("left")
+	d.says("201 V", "0.3 mΩ")
+	// An earlier answer is changed; the later ones stay.
+	d.post(at, "back", "text").says("mid-link refitted")
+	d.asked("text")
+	d.post(at, "answer", "mid-link refitted and torqued")
+	d.asked("left")
+	d.post(at, "none", "yes")
+	d.asked("values")
+	d.post(at, "none", "yes")
+	d.asked("photos")
+	d.photo(at, "one.png", "two.png")
+	require.Equal(t, http.StatusOK, d.status, d.words())
+	d.asked("seal")
+	d.post(at, "none", "yes").says("Is every word right?", "one.png", "two.png", "VOID", "operator signs this", "Nothing is recorded yet")
+	assert.Equal(t, n, b.size(), "nothing is recorded before it is signed")
+	require.Len(t, d.form(at)["a.photos"], 2)
+	d.post(at, "record", "yes")
+	require.Equal(t, "/work", d.where, d.words())
+	assert.Equal(t, n+1, b.size())
+	d.says("mid-link refitted and torqued", "201 V, 0.3 mΩ", "Photograph 1", "Photograph 2")
+	works := b.s.record.Works()
+	require.Len(t, works, 1)
+	assert.Equal(t, []string{"packs.main"}, works[0].Parts)
+	assert.Equal(t, []string{"201 V", "0.3 mΩ"}, works[0].Found)
+	require.Len(t, works[0].Photos, 2)
+	d.get("/file/" + works[0].Photos[0])
+	assert.Contains(t, d.body, "PNG")
+	assert.Equal(t, http.StatusOK, d.status)
+	b.end()
+	r := b.car.in("verify")
+	assert.Equal(t, 0, r.code, r.out+r.talk)
+}
+
+// TestBayWorkTwice: the same form sent again, after a lost reply or a restart,
+// records nothing anew; the same work done once more is another form.
+func TestBayWorkTwice(t *testing.T) {
+	b := newBench(t)
+	d := b.device()
+	const at = "/paper/item"
+	answers := []string{"item", "cover", "text", "cover of the box is off", "parts", "", "blocks", "power"}
+	d.fill(at, "operator", answers...).says("yes, it keeps power off")
+	n, sent := b.size(), d.form(at)
+	sent.Set("record", "yes")
+	d.send(at, sent)
+	require.Equal(t, "/", d.where, d.words())
+	d.says("cover of the box is off", "keeps power off")
+	d.send(at, sent).refused(http.StatusConflict, "nothing was recorded anew")
+	old := b.srv.URL
+	b.again()
+	d.moved(old)
+	d.send(at, sent).refused(http.StatusConflict, "nothing was recorded anew")
+	assert.Equal(t, n+1, b.size())
+	d.fill(at, "operator", answers...).post(at, "record", "yes")
+	assert.Equal(t, n+2, b.size())
+	d.get("/paper/nothing").refused(http.StatusUnprocessableEntity)
+	d.get("/paper/decide/n99").refused(http.StatusUnprocessableEntity, "there is no nonconformance")
+}
+
+// TestBayDecide: a nonconformance is decided over the page, by a releaser.
+func TestBayDecide(t *testing.T) {
+	b := newBench(t)
+	d := b.device().begin().upTo(9)
+	d.read("182", "mΩ").answer("then", "failed", "reason", "paint under the lug")
+	for d.get("/run").where == "/run" && strings.Contains(d.body, `action="/run/answer"`) {
+		if strings.Contains(d.body, `value="fitted"`) {
+			d.answer("text", "fitted")
+			break
+		}
+		d.answer()
+	}
+	d.get("/")
+	at := regexpFind(t, `href="(/paper/decide/n\d+)"`, d.body)
+	d.get(at).says("releaser")
+	assert.NotContains(t, d.body, `name="signer" value="operator"`, "an operator does not decide")
+	d.fill(at, "releaser", "disposition", "rework", "cause", "not found").asked("checks")
+	d.post(at, "answer", "lug cleaned\nread again at the bolt")
+	d.asked("text")
+	d.post(at, "none", "yes").says("lug cleaned", "read again at the bolt")
+	n := b.size()
+	d.post(at, "record", "yes")
+	require.Equal(t, "/", d.where, d.words())
+	assert.Equal(t, n+1, b.size())
+	d.says("has not passed since it was decided")
+}
+
+// live is a procedure that needs a sanction for test.
+const live = `format: 1
+procedure: alive
+title: Alive
+stage: C
+live: true
+purpose: Live.
+proves: {alive: [main]}
+people: {least: 2}
+make_safe: [Leads off.]
+steps:
+  - {id: seen, observe: It is live., choices: [no, "yes"], expect: "yes"}
+`
+
+// TestBaySanction: a sanction for test takes two people with their own
+// passphrases, or nothing is recorded; a permit is refused with all reasons.
+func TestBaySanction(t *testing.T) {
+	b := newRealBench(t)
+	b.car.write("procedures/alive.yaml", live)
+	d := b.device().get("/permits").says("No permit to energise is in force", "Alive")
+	d.get("/paper/permit").says("Refused, for now", "is missing")
+	assert.NotContains(t, d.body, `name="signer"`)
+	const at = "/paper/sanction/alive"
+	d.get(at).says("Refused, for now", "is missing") // stage A comes first
+	assert.NotContains(t, d.body, `name="signer"`)
+	d.send(at, url.Values{"token": {d.form("/stop").Get("token")}, "signer": {"d.vance"}, "asked": {"people"}, "answer": {"r.mills"}}).says("Refused, for now")
+	b.car.write("vehicle.yaml", strings.Replace(b.car.read("vehicle.yaml"), "required: [bench]", "required: [alive]", 1))
+	d.fill(at, "d.vance", "people", "r.mills\ns.okoro").asked("until")
+	d.post(at, "answer", "soon").refused(http.StatusUnprocessableEntity, "is not a time")
+	d.post(at, "answer", b.s.now().Add(2*3600e9).Format("2006-01-02 15:04"))
+	d.asked("barrier")
+	d.post(at, "answer", "chains round the bay")
+	d.asked("conditions")
+	d.post(at, "none", "yes")
+	d.asked("second")
+	d.post(at, "answer", "d.vance").refused(http.StatusUnprocessableEntity, "two signatures are two people")
+	d.post(at, "answer", "r.mills").says("Passphrase of d.vance", "Passphrase of r.mills")
+	n := b.size()
+	d.post(at, "record", "yes", "passphrase.0", "river otter lamp", "passphrase.1", "wrong").refused(http.StatusForbidden, "does not open the key")
+	assert.Equal(t, n, b.size(), "one signature alone is not recorded")
+	assert.Empty(t, b.s.keys, "no key stays open")
+	assert.NotContains(t, d.body, "river otter lamp")
+	d.post(at, "record", "yes", "passphrase.0", "river otter lamp", "passphrase.1", "quiet copper door")
+	require.Equal(t, "/permits", d.where, d.words())
+	assert.Equal(t, n+2, b.size())
+	assert.Empty(t, b.s.keys, "each key was open for its one signature")
+	d.says("alive, until", "in force", "d.vance, r.mills", "chains round the bay")
+	end := regexpFind(t, `href="(/paper/end/\d+)"`, d.body)
+	d.fill(end, "s.okoro", "reason", "done for today").post(end, "record", "yes", "passphrase.0", "seven dry leaves").says("not in force", "ended: done for today")
+	d.get(end).refused(http.StatusConflict, "nothing of that is in force")
+}
+
+// TestBayAsksAsTheForms: the built-in wording asks in the very words of the
+// forms that a terminal asks, and has a text for every one of them.
+func TestBayAsksAsTheForms(t *testing.T) {
+	texts, asks, found := bay.BuiltInWordingFile(), regexp.MustCompile(`Ask: "([^"]+)"`), 0
+	for name, from := range map[string][]string{"rework/form.go": {"Form"}, "readiness/itemform.go": {"AddForm", "DecideForm"}, "readiness/permitform.go": {"GrantForm", "secondField"}, "readiness/endform.go": {"EndForm"}} {
+		source, err := os.ReadFile(filepath.Join("..", "..", "internal", filepath.FromSlash(name)))
+		require.NoError(t, err)
+		for _, function := range strings.Split(string(source), "\nfunc ") {
+			named, _, _ := strings.Cut(function[strings.Index(function, ") ")+1:], "(")
+			named = strings.TrimSpace(first(regexp.MustCompile(`^\w+`).FindString(function), named))
+			if !slices.Contains(from, named) {
+				continue
+			}
+			for _, m := range asks.FindAllStringSubmatch(function, -1) {
+				found++
+				assert.Contains(t, texts, " = "+m[1]+"\n", name)
+			}
+		}
+	}
+	assert.Greater(t, found, 20)
+}
