@@ -25,11 +25,14 @@ type captureFlags struct {
 func newCaptureCommand(a *app) *cobra.Command {
 	f := &captureFlags{}
 	cmd := &cobra.Command{
-		Use:   "capture FILE",
-		Short: "numbers and faults out of one waveform",
+		Use:   "capture FILE | capture PRECHARGE DISCHARGE",
+		Short: "numbers and faults out of a waveform",
 		Long: `Takes a file as it came off a scope, a logger or a CAN interface, says how it was
 read, finds the events, fits the physics, and gives numbers with their uncertainty
 and findings in plain sentences. Nothing is recorded.
+
+Two files are a pre-charge and a discharge of the same DC link, judged together: each
+alone cannot tell another resistor from another capacitance, both can.
 
 It works without a car folder. Inside one it compares with the car's data, and
 --instrument gives each channel the accuracy of one of its instruments.
@@ -43,8 +46,18 @@ KINDS
 
 EXIT STATUS
   0 analysed, with or without findings; 2 a file that cannot be read, or only in two ways`,
-		Args: exactArgs(1, "a file"),
-		RunE: func(cmd *cobra.Command, args []string) error { return a.capture(args[0], f) },
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) > 0 {
+				return mostArgs(2)(cmd, args)
+			}
+			return exactArgs(1, "a file, or a pre-charge and a discharge")(cmd, args)
+		},
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if len(args) == 2 {
+				return a.captures(args[0], args[1], f)
+			}
+			return a.capture(args[0], f)
+		},
 	}
 	cmd.Flags().StringVar(&f.kind, "kind", "", "what is looked for: "+strings.Join(feature.Kinds(), ", "))
 	cmd.Flags().StringArrayVar(&f.channels, "channel", nil, "ROLE=COLUMN: which column is which")
@@ -54,51 +67,67 @@ EXIT STATUS
 	return cmd
 }
 
+// A captured is one file with what was found in it.
+type captured struct {
+	name string
+	w    *capture.Waveform
+	*feature.Analysis
+}
+
 // capture analyses one file.
 func (a *app) capture(name string, f *captureFlags) error {
 	folder, err := a.captureFolder(f)
 	if err != nil {
 		return err
 	}
-	opt, err := f.read.options(name)
-	if err != nil {
-		return err
-	}
-	w, err := a.readWaveform(name, opt)
-	if err != nil {
-		return err
-	}
-	r := feature.Request{Kind: f.kind}
-	if r.Channels, err = pairs("--channel", "ROLE=COLUMN", f.channels); err != nil {
-		return err
-	}
-	if folder != nil {
-		r.Car = carOf(folder.Vehicle)
-		if r.Instruments, err = recorders(folder, f.instruments); err != nil {
-			return err
-		}
-	}
-	guessed := r.Kind == ""
-	if guessed {
-		if r.Kind = feature.Guess(w, r); r.Kind == "" {
-			return diag.Bad("say with --kind: "+strings.Join(feature.Kinds(), ", "), "%s: what it shows is not known", name)
-		}
-		a.sayf("taken as %s; --kind says otherwise", r.Kind)
-	}
-	found, err := feature.Analyse(w, r)
+	c, err := a.captured(name, f.kind, folder, f)
 	if err != nil {
 		return err
 	}
 	if f.plot != "" {
-		if err := writePlot(f.plot, name, w, found); err != nil {
+		if err := writePlot(f.plot, name, c.w, c.Analysis); err != nil {
 			return err
 		}
 	}
 	if a.json {
-		return a.document(captureJSON(w, found))
+		return a.document(captureJSON(c.w, c.Analysis))
 	}
-	a.printCapture(name, w, found)
+	a.printCapture(c)
 	return nil
+}
+
+// captured reads one file and analyses it as a kind; "" takes it for what it
+// shows.
+func (a *app) captured(name, kind string, folder *carfolder.Folder, f *captureFlags) (*captured, error) {
+	opt, err := f.read.options(name)
+	if err != nil {
+		return nil, err
+	}
+	if folder != nil {
+		opt.Signals = folder.Vehicle.Signals()
+	}
+	w, err := a.readWaveform(name, opt)
+	if err != nil {
+		return nil, err
+	}
+	r := feature.Request{Kind: kind}
+	if r.Channels, err = pairs("--channel", "ROLE=COLUMN", f.channels); err != nil {
+		return nil, err
+	}
+	if folder != nil {
+		r.Car = carOf(folder.Vehicle)
+		if r.Instruments, err = recorders(folder, f.instruments); err != nil {
+			return nil, err
+		}
+	}
+	if r.Kind == "" {
+		if r.Kind = feature.Guess(w, r); r.Kind == "" {
+			return nil, diag.Bad("say with --kind: "+strings.Join(feature.Kinds(), ", "), "%s: what it shows is not known", name)
+		}
+		a.sayf("taken as %s; --kind says otherwise", r.Kind)
+	}
+	found, err := feature.Analyse(w, r)
+	return &captured{name, w, found}, err
 }
 
 // captureFolder loads the car folder, where there is one without faults.

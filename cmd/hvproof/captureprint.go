@@ -36,19 +36,9 @@ type findingDocument struct {
 }
 
 func captureJSON(w *capture.Waveform, found *feature.Analysis) captureDocument {
-	d := captureDocument{Kind: found.Kind, Features: map[string]*quantityDocument{}, Findings: []findingDocument{},
+	d := captureDocument{Kind: found.Kind, Features: featuresJSON(found.Features), Findings: findingsJSON(found.Findings),
 		File: hex.EncodeToString(w.SHA256[:]), Importer: w.Importer,
 		Settings: strings.Split(strings.TrimSpace(w.Detected.String()), "\n")}
-	for _, f := range found.Features {
-		if q := quantityJSON(f.Value, f.Dim); q != nil {
-			q.Bound = boundWord(f.Side)
-			q.within(f.U)
-			d.Features[f.Name] = q
-		}
-	}
-	for _, f := range found.Findings {
-		d.Findings = append(d.Findings, findingDocument{Code: f.Code, Sentence: f.Sentence})
-	}
 	for _, r := range found.Roles {
 		d.Channels = append(d.Channels, channelDocument{Role: r.Role, Column: r.Channel, From: r.From})
 	}
@@ -57,6 +47,25 @@ func captureJSON(w *capture.Waveform, found *feature.Analysis) captureDocument {
 		d.Notes = append(d.Notes, n.Sentence)
 	}
 	return d
+}
+
+func featuresJSON(features []feature.Feature) map[string]*quantityDocument {
+	out := map[string]*quantityDocument{}
+	for _, f := range features {
+		if q := quantityJSON(f.Value, f.Dim); q != nil {
+			q.U, q.Bound = f.U, boundWord(f.Side)
+			out[f.Name] = q
+		}
+	}
+	return out
+}
+
+func findingsJSON(findings []feature.Finding) []findingDocument {
+	out := []findingDocument{}
+	for _, f := range findings {
+		out = append(out, findingDocument{Code: f.Code, Sentence: f.Sentence})
+	}
+	return out
 }
 
 // recordedCapture gives a capture as a run's entry has it.
@@ -90,15 +99,23 @@ func boundWord(s quantity.Side) string {
 }
 
 // printCapture prints how a file was read and what was found in it.
-func (a *app) printCapture(name string, w *capture.Waveform, found *feature.Analysis) {
-	a.printf("%s\n", name)
-	for _, line := range strings.Split(strings.TrimSpace(w.Detected.String()), "\n") {
+func (a *app) printCapture(c *captured) {
+	a.printf("%s\n", c.name)
+	for _, line := range strings.Split(strings.TrimSpace(c.w.Detected.String()), "\n") {
 		a.printf("    %s\n", line)
 	}
-	a.printf("    sha-256: %s\n", hex.EncodeToString(w.SHA256[:]))
-	for _, r := range found.Roles {
+	a.printf("    sha-256: %s\n", hex.EncodeToString(c.w.SHA256[:]))
+	for _, r := range c.Roles {
 		a.printf("    %s\n", r)
 	}
+	a.printFound(c.Analysis)
+	for _, n := range c.w.Notes {
+		a.printf("note: %s\n", n.Sentence)
+	}
+}
+
+// printFound prints numbers, findings and notes.
+func (a *app) printFound(found *feature.Analysis) {
 	a.printf("\n%s\n", found.Kind)
 	for _, f := range found.Features {
 		a.printf("    %-28s %s\n", f.Name, featureText(f))
@@ -115,9 +132,6 @@ func (a *app) printCapture(name string, w *capture.Waveform, found *feature.Anal
 			a.printf("\n")
 		}
 		a.printf("note: %s\n", n)
-	}
-	for _, n := range w.Notes {
-		a.printf("note: %s\n", n.Sentence)
 	}
 }
 

@@ -38,7 +38,7 @@ var (
 		"rules?": "text", "governs": "bool", "source?": "text"}
 	step = object{"id": "text", "kind": "confirm|observe|measure|time|compute|wait|hold|capture", "attempts": "whole", "instrument?": "text", "capture?": aCapture,
 		"decision": decisions, "reading?": amount, "limit?": limit, "window?": limit, "findings": list{"text"}}
-	aCapture = object{"kind": "precharge|discharge|emergency_off|sharing|coil", "features": object{}, "findings": list{object{"code": "text", "sentence": "text"}}}
+	aCapture = object{"kind": "precharge|discharge|emergency_off|sharing|coil|precharge_and_discharge", "features": object{}, "findings": list{object{"code": "text", "sentence": "text"}}}
 	aRun     = object{"run?": "text", "procedure": "text", "practice": "bool", "rehearsal": "bool",
 		"outcome": "passed|failed|stopped|refused", "steps": list{step}}
 	anItem    = object{"id": "text", "kind": "text", "text": "text", "parts": list{"text"}, "blocks": "bool", "open": "bool"}

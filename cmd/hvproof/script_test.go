@@ -42,7 +42,7 @@ func TestMain(m *testing.M) {
 //	keep NAME PATTERN         keeps what the pattern's group matches in the last output
 //	edit FILE OLD NEW         replaces OLD, which the file has once
 //
-// The demo car's captures lie in captures. Each script has its own home and configuration folder, and nobody's clock or
+// The demo car's captures lie in captures, with those of testdata/captures. Each script has its own home and configuration folder, and nobody's clock or
 // passphrases.
 func TestScript(t *testing.T) {
 	testscript.Run(t, testscript.Params{
@@ -51,8 +51,10 @@ func TestScript(t *testing.T) {
 			e.Setenv("HOME", filepath.Join(e.WorkDir, "home"))
 			e.Setenv("HVPROOF_CONFIG", filepath.Join(e.WorkDir, "config"))
 			e.Values[sizes{}] = map[string]int64{}
-			if err := os.CopyFS(filepath.Join(e.WorkDir, "captures"), os.DirFS("../../checklists/demo/captures")); err != nil {
-				return err
+			for _, from := range []string{"../../checklists/demo/captures", "testdata/captures"} {
+				if err := os.CopyFS(filepath.Join(e.WorkDir, "captures"), os.DirFS(from)); err != nil {
+					return err
+				}
 			}
 			return os.Mkdir(filepath.Join(e.WorkDir, "home"), 0o700)
 		},

@@ -16,11 +16,12 @@ type table struct {
 	l    *layout
 	name string
 	max  int64 // values that may be kept
-	// guess is about how many rows there will be, 0 if not known.
+	// guess is about how many bytes there will be, 0 if not known, and 0
+	// again once there is room for them.
 	guess int
-	// columns are the values; where guess is 0 they come in pieces first.
+	// parts are the columns as they come, columns what they make.
+	parts   []column
 	columns [][]float64
-	pieces  [][][]float64
 	rows    int
 	lines   int64 // lines of all blocks so far, with the header
 	digit   []int
@@ -43,21 +44,20 @@ const mostSpans = 1 << 20
 
 func newTable(l *layout, size int64) *table {
 	t := &table{l: l, name: l.head.file, max: l.opt.MaxValues, lines: int64(l.first),
-		columns: make([][]float64, l.p.kept), digit: make([]int, l.p.kept), spans: make([][]Span, l.p.kept)}
+		parts: make([]column, l.p.kept), columns: make([][]float64, l.p.kept), digit: make([]int, l.p.kept), spans: make([][]Span, l.p.kept)}
 	if t.max <= 0 {
 		t.max = 500_000_000
 	}
 	for c := range t.digit {
 		t.digit[c] = math.MaxInt16
 	}
-	t.pieces = make([][][]float64, l.p.kept)
-	t.guess = int(size) // bytes, until the first block gives the length of a row
+	t.guess = int(size)
 	return t
 }
 
 // take appends a block.
 func (t *table) take(k *block) error {
-	if t.guess > 0 && t.columns[0] == nil {
+	if t.guess > 0 && k.rows > 0 {
 		t.reserve(k)
 	}
 	if int64(t.rows+k.rows)*int64(len(t.columns)) > t.max {
@@ -68,11 +68,7 @@ func (t *table) take(k *block) error {
 	}
 	for c, from := range k.columns {
 		from = from[:k.rows]
-		if t.guess > 0 {
-			t.columns[c] = append(t.columns[c], from...)
-		} else if k.rows > 0 {
-			t.pieces[c] = append(t.pieces[c], append([]float64(nil), from...))
-		}
+		t.parts[c].add(from, k.digit[c])
 		t.digit[c] = min(t.digit[c], k.digit[c])
 	}
 	for _, m := range k.marks {
@@ -90,30 +86,12 @@ func (t *table) take(k *block) error {
 
 // reserve makes room for all rows, by the length of those of the first block.
 func (t *table) reserve(k *block) {
-	if k.rows == 0 {
-		t.guess = 0
-		return
-	}
 	rows := int(float64(t.guess)*float64(k.rows)/float64(k.size)*1.02) + 64
-	rows = min(rows, int(t.max)/len(t.columns)+1)
-	for c := range t.columns {
-		t.columns[c] = make([]float64, 0, rows)
+	rows = min(rows, int(t.max)/len(t.parts)+1)
+	for c := range t.parts {
+		t.parts[c].reserve(rows)
 	}
-}
-
-// join makes one slice of every column.
-func (t *table) join() {
-	for c, pieces := range t.pieces {
-		if t.guess > 0 {
-			break
-		}
-		t.columns[c] = make([]float64, 0, t.rows)
-		for i, p := range pieces {
-			t.columns[c] = append(t.columns[c], p...)
-			pieces[i] = nil
-		}
-		t.pieces[c] = nil
-	}
+	t.guess = 0
 }
 
 // mark adds a value that is no number to its span.

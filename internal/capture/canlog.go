@@ -24,6 +24,9 @@ func (g *canLog) note(s *source, w *Waveform) {
 	if g.odd["error"] > 0 {
 		add(NoteErrorFrames, 0, "%s in the log: the bus was disturbed", plural(g.odd["error"], "error frame"))
 	}
+	if len(g.absent) > 0 {
+		add(NoteMissing, 0, "no frame holds %s; the log holds %s", strings.Join(g.absent, ", "), g.inventory())
+	}
 	if g.waiting > 0 {
 		w.SkippedLines++
 		why := "no frame"

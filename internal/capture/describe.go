@@ -46,6 +46,9 @@ func (s Settings) String() string {
 		}
 		line(fmt.Sprintf("column %d", i+1), text)
 	}
+	for _, signal := range s.Signals {
+		line("signal", signal.String())
+	}
 	for _, a := range s.Assumed {
 		line("assumed", a)
 	}

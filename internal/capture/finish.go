@@ -11,9 +11,15 @@ import (
 // fewSamples is below how many samples a recording is called short.
 const fewSamples = 20
 
+// mostRecordings is how many recordings a file may hold; beyond it the column
+// is no time.
+const mostRecordings = 1000
+
 // finish makes the waveform of the table.
 func (t *table) finish() (*Waveform, error) {
-	t.join()
+	for c := range t.parts {
+		t.columns[c] = t.parts[c].join()
+	}
 	t.end()
 	if t.rows == 0 {
 		return nil, t.fault(int64(t.l.first), "", "there is no whole row of numbers", "is the file cut short?")
@@ -52,6 +58,10 @@ func (t *table) recording() (from, to int, err error) {
 		if midnights > 0 {
 			t.note(NoteMidnight, -1, "the clock has no date and passes midnight: taken as the next day")
 		}
+	}
+	if len(cuts) > mostRecordings {
+		return 0, 0, t.fault(t.line(cuts[1]), "", fmt.Sprintf("the time runs backwards here, and at %d places besides", len(cuts)-2),
+			"if this column is no time, say which is with --time-column, or --no-time")
 	}
 	cuts = append(cuts, t.rows)
 	for i := range len(cuts) - 1 {

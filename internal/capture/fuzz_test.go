@@ -6,6 +6,7 @@ import (
 	"os"
 	"testing"
 
+	"hvproof/internal/can"
 	"hvproof/internal/diag"
 
 	"github.com/stretchr/testify/assert"
@@ -33,7 +34,7 @@ func FuzzRead(f *testing.F) {
 			opt.Interval, opt.NoTime = 1e-3, true
 		}
 		if how&8 != 0 {
-			opt.Signals = []Signal{link}
+			opt.Signals = []can.Signal{link}
 		}
 		if how&16 != 0 {
 			opt.Delimiter, opt.Decimal = ";", ","

@@ -37,9 +37,6 @@ func Read(r io.Reader, opt Options) (*Waveform, error) {
 
 // readText reads a table of numbers.
 func (s *source) readText(opt Options) (*Waveform, error) {
-	if len(opt.Signals) > 0 {
-		return nil, diag.Bad("record it with candump -l, or leave the signals out", "%s: signals are for candump logs, and this is none", opt.name())
-	}
 	s.set.Format = "text"
 	h := newHead(s, opt)
 	d, err := h.dialect(opt)

@@ -1,6 +1,6 @@
 package capture
 
-import "hvproof/internal/quantity"
+import "hvproof/internal/can"
 
 // Options are what the file does not say, or what overrides what it says.
 // The zero value detects everything.
@@ -38,7 +38,7 @@ type Options struct {
 	// and the greatest value of an interval.
 	Samples bool
 	// Signals are taken out of a CAN log.
-	Signals []Signal
+	Signals []can.Signal
 	// Workers is the number of parsers at work, 0 for one per processor.
 	Workers int
 	// MaxValues limits the numbers kept, 0 for 500 million (4 GB).
@@ -49,32 +49,6 @@ type Options struct {
 	// Progress, if not nil, is called now and then from Read's goroutine
 	// with the bytes of the file read so far.
 	Progress func(bytes int64)
-}
-
-// Signal is a number in the frames of a CAN log.
-type Signal struct {
-	Name string
-	// ID of the frame; Extended for one of 29 bits.
-	ID       uint32
-	Extended bool
-	// Interface takes frames of one interface only ("can0"); "" of any.
-	Interface string
-	// Start is the first bit. Little endian: the least significant bit,
-	// counted bit 0 = least significant bit of byte 0, bit 8 = that of byte
-	// 1. Big endian: the most significant bit in the same count, going down
-	// in a byte and on at bit 7 of the next (as in CAN database files).
-	Start int
-	// Bits is the length, 1 to 64.
-	Bits      int
-	BigEndian bool
-	Signed    bool
-	// Scale and Offset give the value: raw·Scale + Offset, in SI units of Dim.
-	Scale, Offset float64
-	Dim           quantity.Dim
-	// Unit is for display.
-	Unit string
-	// Invalid lists raw values that mean "no value".
-	Invalid []uint64
 }
 
 // Settings is how a file was read: what was given, found or assumed.
@@ -104,6 +78,8 @@ type Settings struct {
 	Envelope bool
 	// Columns says what was made of every column, in the file's order.
 	Columns []Column
+	// Signals are those taken out of a CAN log.
+	Signals []can.Signal
 	// Assumed lists, in sentences, what the file does not say and no option
 	// gave. A person should be asked to confirm each.
 	Assumed []string

@@ -184,7 +184,7 @@ func TestOptions(t *testing.T) {
 	ch = read("t (s),U (V)\n0,1\n0,1.5\n1,2\n1,2.5\n", Options{Samples: true})
 	assert.Len(t, ch.V, 4)
 	for _, opt := range []Options{{Delimiter: "x"}, {Decimal: "x"}, {Delimiter: ",", Decimal: ","}, {TimeColumn: "7"}, {TimeUnit: "V"},
-		{Interval: -1}, {Recording: 2}, {Units: map[string]string{"U": "furlong"}}, {Signals: []Signal{link}}, {MaxValues: 3}} {
+		{Interval: -1}, {Recording: 2}, {Units: map[string]string{"U": "furlong"}}, {MaxValues: 3}} {
 		_, err := Read(strings.NewReader("t (s),U (V)\n0.5,1.5\n1.5,2.5\n2.5,3.5\n"), opt)
 		require.Error(t, err, "%+v", opt)
 		assert.Equal(t, diag.ClassBadInput, diag.ClassOf(err), "%+v", opt)

@@ -169,6 +169,16 @@ func (s *Step) check(earlier map[string]*Step) error {
 			return err
 		}
 	}
+	for _, c := range s.Recorders {
+		if err := words("recorder", []string{c.Channel, c.Role}); err != nil {
+			return err
+		}
+	}
+	for _, c := range s.Signals {
+		if err := checkSignal(c); err != nil {
+			return err
+		}
+	}
 	for _, a := range s.From {
 		if err := a.check(earlier); err != nil {
 			return fmt.Errorf("argument %s: %w", a.Name, err)
@@ -207,7 +217,7 @@ func (s *Step) checkKind() error {
 		return fmt.Errorf("a lead check or a test current on a capture")
 	case !number && (len(s.Bounds) > 0 && !capture || s.Dim != quantity.Dim{}):
 		return fmt.Errorf("a bound or a dimension on a step that gives no number")
-	case !capture && len(s.Channels) > 0:
+	case !capture && len(s.Channels)+len(s.Signals)+len(s.Recorders) > 0:
 		return fmt.Errorf("channels on a step that is no capture")
 	case s.Kind != Compute && !capture && (s.Function != "" || len(s.From) > 0):
 		return fmt.Errorf("a function on a step that does not compute")

@@ -70,6 +70,7 @@
 //	  test current at most: NUMBER                      ?
 //	  lead check: before|after                          ?
 //	  unfit meter: refuse|mark                          ?
+//	  heat: PART JOULES PULSE WATTS                     *  (what every attempt puts into a resistor)
 //	  seconds: NUMBER                                   ?
 //	  function: NAME                                    ?
 //	  argument: NAME step PATH                          *
@@ -77,6 +78,9 @@
 //	  argument: NAME value LOW NOMINAL HIGH DIMENSION   *
 //	    formula, substituted, exactness, input: as for a bound
 //	  channel: ROLE COLUMN                              *  (capture)
+//	  signal: NAME ID standard|extended BUS|any START BITS little|big
+//	          signed|unsigned SCALE OFFSET DIMENSION INVALID…  (one line)  *  (capture)
+//	  recorder: CHANNEL ROLE                            *  (capture: an instrument of its own for a channel)
 //	  bound: KIND ID                                    *
 //	    feature: NAME                                   ?  (capture)
 //	    low: NUMBER                                     (at_least, between, expected)

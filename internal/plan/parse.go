@@ -286,6 +286,13 @@ func (r *reader) step() Step {
 		f := r.fields("channel", 2)
 		s.Channels = append(s.Channels, Channel{Role: f[0], Column: f[1]})
 	}
+	for r.more("signal") {
+		s.Signals = append(s.Signals, r.signal())
+	}
+	for r.more("recorder") {
+		f := r.fields("recorder", 2)
+		s.Recorders = append(s.Recorders, Recorder{Channel: f[0], Role: f[1]})
+	}
 	for r.more("bound") {
 		s.Bounds = append(s.Bounds, r.bound())
 	}

@@ -1,8 +1,10 @@
 package plan
 
 import (
+	"slices"
 	"strings"
 
+	"hvproof/internal/can"
 	"hvproof/internal/measure"
 	"hvproof/internal/quantity"
 )
@@ -154,7 +156,9 @@ type Step struct {
 	Function string // Compute: the name of the function; Capture: what is looked for, "precharge"
 	From     []Arg  // Compute: its arguments, in the function's own order; Capture: what the car's data expect
 
-	Channels []Channel // Capture: columns that are settled beforehand
+	Channels  []Channel    // Capture: columns that are settled beforehand
+	Signals   []can.Signal // Capture: what the car's CAN says, should the file be a log of it
+	Recorders []Recorder   // Capture: channels that another instrument than Role's recorded
 
 	Bounds []Bound // Measure, Time, Compute, Capture
 }
@@ -163,6 +167,13 @@ type Step struct {
 type Channel struct {
 	Role   string // "dc_link"
 	Column string // as the file names it
+}
+
+// A Recorder says which instrument recorded a channel of a capture, where it
+// is not that of the step's own role: a clamp beside a scope.
+type Recorder struct {
+	Channel string // "current" for every current, "current.left" for one
+	Role    string // the instrument role
 }
 
 // A Heat is what one attempt at a step puts into a resistor of the car, at
@@ -254,6 +265,31 @@ func (p *Plan) Step(path string) (int, bool) {
 		}
 	}
 	return 0, false
+}
+
+// Roles gives the instrument roles of the step, its own first.
+func (s *Step) Roles() []string {
+	var out []string
+	if s.Role != "" {
+		out = append(out, s.Role)
+	}
+	for _, r := range s.Recorders {
+		if !slices.Contains(out, r.Role) {
+			out = append(out, r.Role)
+		}
+	}
+	return out
+}
+
+// Found gives the numbers of a capture that have bounds, each once.
+func (s *Step) Found() []string {
+	var out []string
+	for _, b := range s.Bounds {
+		if b.Feature != "" && !slices.Contains(out, b.Feature) {
+			out = append(out, b.Feature)
+		}
+	}
+	return out
 }
 
 // TakesMeter reports whether the step needs an instrument.

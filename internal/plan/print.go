@@ -157,6 +157,12 @@ func (w *printer) step(s *Step) {
 	for _, c := range s.Channels {
 		w.line("channel", c.Role, c.Column)
 	}
+	for _, c := range s.Signals {
+		w.signal(c)
+	}
+	for _, c := range s.Recorders {
+		w.line("recorder", c.Channel, c.Role)
+	}
 	for _, b := range s.Bounds {
 		w.bound(b)
 	}

@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
 
+	"hvproof/internal/can"
 	"hvproof/internal/measure"
 	"hvproof/internal/quantity"
 )
@@ -142,6 +143,8 @@ func drawStep(t *rapid.T, path string, earlier []Step) Step {
 		s.Role, s.UnfitMeter, s.Function = word("role"), MarkMeter, word("function")
 		s.From = list(t, "from", func() Arg { return drawArg(t, earlier) })
 		s.Channels = list(t, "channels", func() Channel { return Channel{word("channel"), text("column")} })
+		s.Recorders = list(t, "recorders", func() Recorder { return Recorder{word("channel"), word("role")} })
+		s.Signals = list(t, "signals", func() can.Signal { return drawSignal(t, word("signal")) })
 		s.Bounds = list(t, "bounds", func() Bound {
 			b := drawBound(t, drawDim(t))
 			b.Feature = word("feature")
@@ -204,4 +207,16 @@ func drawBound(t *rapid.T, dim quantity.Dim) Bound {
 		b.Low, b.High = x, x+1
 	}
 	return b
+}
+
+func drawSignal(t *rapid.T, name string) can.Signal {
+	s := can.Signal{Name: name, ID: uint32(rapid.IntRange(0, can.LargestStandard).Draw(t, "id")), Extended: rapid.Bool().Draw(t, "extended"),
+		Interface: rapid.SampledFrom([]string{"", "can0"}).Draw(t, "bus"), Start: rapid.IntRange(7, 63).Draw(t, "start"), Bits: rapid.IntRange(1, 64).Draw(t, "bits"),
+		BigEndian: rapid.Bool().Draw(t, "big"), Signed: rapid.Bool().Draw(t, "signed"), Scale: rapid.Float64Range(1e-9, 1e9).Draw(t, "scale"),
+		Offset: rapid.Float64Range(-1e9, 1e9).Draw(t, "offset") + 0, Dim: drawDim(t)}
+	s.Unit, _ = s.Dim.Unit()
+	if rapid.Bool().Draw(t, "has none") {
+		s.Invalid = []uint64{rapid.Uint64().Draw(t, "none"), 0}
+	}
+	return s
 }

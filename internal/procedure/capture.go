@@ -88,6 +88,7 @@ func (w *walk) capture(s *step, sc scope, p *plan.Step) {
 			p.Bounds = append(p.Bounds, b)
 		}
 	}
+	p.Signals = w.car.Signals()
 	packs, _, _ := w.car.Collection("packs")
 	for _, name := range feature.CarValues(packs) {
 		if arg, ok := w.expectation(name, sc); ok {

@@ -66,7 +66,7 @@ func analysed(s *plan.Step, meter *measure.Instrument, name, text string, file [
 	if err != nil {
 		return nil, nil, diag.Bad("ROLE=COLUMN, decimal=comma, decimal=point, time_unit=ms, interval=50 µs, recording=2", "%v", err)
 	}
-	opt.Name = name
+	opt.Name, opt.Signals = name, s.Signals
 	sum := sha256.Sum256(file)
 	opt.Digest = &sum
 	w, err := capture.Read(bytes.NewReader(file), opt)

@@ -26,6 +26,22 @@
 //     voltage;
 //   - derived numbers (Derived), formulas themselves: system.max_voltage.
 //
+// # CAN signals
+//
+// A signal under can is called after the role that it plays in a capture:
+// dc_link, pack, main_contactor, precharge_relay, trip, coil, current, or
+// current_NAME for a pack's. Bits are counted from the lowest bit of byte 0
+// upwards, eight to a byte. A little-endian signal starts at its lowest bit, a
+// big-endian one at its highest, and goes on at bit 7 of the next byte:
+//
+//	can:
+//	  dc_link: {id: 0x3A1, start: 0, bits: 16, order: little, scale: 0.1 V}
+//	  pack: {id: 0x18FF50E5, start: 7, bits: 16, order: big, scale: 0.1 V, invalid: [0xFFFF]}
+//	  main_contactor: {id: 0x3A2, start: 12, bits: 1, order: little, scale: 1}
+//
+// Little endian, bytes 0 and 1 are 16 bits from bit 0; big endian they are 16
+// bits from bit 7.
+//
 // # Resistance of cells
 //
 // A cell has not one resistance. Sharing between packs follows the DC

@@ -46,5 +46,6 @@ type reader struct {
 	v        *Vehicle
 	file     *yamlfile.File
 	problems diag.List
-	refused  bool // an item has no name that could be used: what others say of it cannot be judged
+	wrong    []string // dotted paths of values that were refused
+	refused  bool     // an item has no name that could be used: what others say of it cannot be judged
 }

@@ -133,12 +133,16 @@ func (r *reader) leaf(f *field, path string, p yamlfile.Pair) {
 	switch {
 	case f.kind == names:
 		ok = r.nameList(l, p.Key, p.Value)
+	case f.kind == raws:
+		ok = r.wholes(l, p.Value)
 	case p.Value.Kind() != yamlfile.TextKind:
 		r.fault(p.Value.Scalar(), "write "+f.wanted(), "%s is %s, not one value", path, p.Value.Kind())
 	case f.kind == number:
 		ok = r.number(l)
 	case f.kind == count:
 		ok = r.count(l)
+	case f.kind == raw:
+		ok = r.whole(l)
 	case f.kind == truth:
 		ok = r.word(l, "true", "false")
 		l.truth = l.at.Text == "true"
@@ -151,6 +155,8 @@ func (r *reader) leaf(f *field, path string, p yamlfile.Pair) {
 	}
 	if ok {
 		r.v.leaves[path] = l
+	} else {
+		r.wrong = append(r.wrong, path)
 	}
 }
 

@@ -13,6 +13,8 @@ const (
 	number kind = iota // a quantity, with a tolerance if there is one
 	count              // a whole number of things, at least 1
 	truth              // true or false
+	raw                // a whole number from 0, decimal or after 0x
+	raws               // a list of those
 	text               // words
 	oneOf              // one of the field's choices
 	name               // the name of an item
@@ -187,13 +189,24 @@ var schema = []field{
 	{pattern: "protection.glove_tested", kind: text, example: "2026-12-01", meaning: "day on which they were tested"},
 	{pattern: "protection.glove_months", kind: count, example: "6", meaning: "months for which that test holds"},
 
+	{pattern: "can.*.id", kind: raw, example: "0x3A1", meaning: "identifier of the frames that hold the signal, dc_link for the DC link's voltage; above 0x7FF it is an extended one"},
+	{pattern: "can.*.extended", kind: truth, example: "true", meaning: "an extended identifier (29 bits) although it is small; false unless stated"},
+	{pattern: "can.*.interface", kind: text, example: "can0", meaning: "the bus, as the log names it; any if absent"},
+	{pattern: "can.*.start", kind: raw, example: "0", meaning: "first bit; bit 0 is the lowest of byte 0, bit 8 the lowest of byte 1; order big: the signal's highest bit, so bytes 0 and 1 begin at 7"},
+	{pattern: "can.*.bits", kind: count, example: "16", meaning: "how many bits, 1 to 64"},
+	{pattern: "can.*.order", kind: oneOf, choices: []string{"little", "big"}, example: "little", meaning: "the byte that comes first: the little or the big end of the number"},
+	{pattern: "can.*.signed", kind: truth, example: "false", meaning: "the highest bit is the sign (two's complement); false unless stated"},
+	{pattern: "can.*.scale", free: true, sense: anyNumber, example: "0.1 V", meaning: "what one count stands for, with its unit; 1 for a contact"},
+	{pattern: "can.*.offset", free: true, sense: anyNumber, example: "0 V", meaning: "what count 0 stands for; nothing if absent"},
+	{pattern: "can.*.invalid", kind: raws, example: "[0xFFFF]", meaning: "counts that mean: no value"},
+
 	{pattern: "extra.*", free: true, sense: anyNumber, example: "0.05 Ω", meaning: "the shop's own named numbers, for its own formulas"},
 }
 
 // What may be walked over by name: the maps whose keys are names of items,
 // and the lists of names whose entries are items themselves.
 var (
-	itemMaps  = []string{"packs", "contactors", "fuses", "cables", "shutdown", "joints", "extra"}
+	itemMaps  = []string{"packs", "contactors", "fuses", "cables", "shutdown", "joints", "can", "extra"}
 	itemLists = []string{"isolation.parts", "bonding.points"}
 )
 
@@ -244,6 +257,10 @@ func (f *field) wanted() string {
 	switch f.kind {
 	case count:
 		return "a whole number such as " + f.example
+	case raw:
+		return "a whole number such as " + f.example
+	case raws:
+		return "a list of whole numbers such as " + f.example
 	case truth:
 		return "true or false"
 	case oneOf:

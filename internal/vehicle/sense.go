@@ -25,6 +25,7 @@ func (r *reader) sense() {
 	r.fuses()
 	r.shutdown()
 	r.contradictions()
+	r.signals()
 	r.order("low_voltage.dip", "low_voltage.min", "low_voltage.nominal", "low_voltage.max")
 	r.order("pyro.no_fire", "pyro.all_fire")
 	r.known("precharge.from", "pack", "packs")

@@ -71,7 +71,7 @@ func (v *Vehicle) list(path string) []yamlfile.Scalar {
 
 // Collection gives the names of the items in a collection in file order,
 // and the place of the collection. Collections are the maps packs,
-// contactors, fuses, cables, shutdown, joints, extra, and the lists isolation.parts
+// contactors, fuses, cables, shutdown, joints, can, extra, and the lists isolation.parts
 // and bonding.points. ok is false if there is no such collection in any
 // car; a car without the section has no items, and an unknown place.
 func (v *Vehicle) Collection(name string) (items []string, at diag.Place, ok bool) {
@@ -216,6 +216,9 @@ func (v *Vehicle) packOf(collection, item string) string {
 	case "fuses":
 		return v.packOfFuse(item)
 	case "joints":
+		if pack := v.Text(path + ".pack"); pack != "" {
+			return pack
+		}
 		if pack := strings.TrimPrefix(v.Text(path+".part"), "packs."); v.hasItem("packs", pack) {
 			return pack
 		}

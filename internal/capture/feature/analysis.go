@@ -29,8 +29,8 @@ type Request struct {
 	// Channels gives columns to roles, "dc_link" → "CH2". What is not given
 	// is taken from names and units, where they leave no doubt.
 	Channels map[string]string
-	// Instruments are what recorded the channels, by role; "" for all roles
-	// not named. Without one a feature's U covers fit, quantisation and
+	// Instruments are what recorded the channels, by role; "current" for every
+	// current, "" for all roles not named. Without one a feature's U covers fit, quantisation and
 	// sampling only.
 	Instruments map[string]measure.Instrument
 	// Car is what the car's data expect; nil without a car.
@@ -45,6 +45,8 @@ type Analysis struct {
 	Findings []Finding
 	Notes    []string // what else should be known, in sentences
 	Picture  Picture
+
+	rc constant // of one resistor and one capacitor, where the curve is that
 }
 
 // A Feature is one number taken from a waveform, SI.

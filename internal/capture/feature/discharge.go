@@ -301,6 +301,9 @@ func (f *fall) implied() {
 		return
 	}
 	tau, u := f.first.Tau, measure.Combine(2*f.first.TauSE, f.first.TauQuantum, f.link.clock*f.first.Tau)
+	if f.last.Origin == f.first.Origin {
+		f.out.rc = constant{tau, u}
+	}
 	imply := func(name string, dim quantity.Dim, by quantity.Range) {
 		if stated(by) {
 			x := tau / by.Nominal

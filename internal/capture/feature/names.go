@@ -32,7 +32,8 @@ var named = map[string]map[string]quantity.Dim{
 		"time_to_60V_full_charge": quantity.Second, "time_to_60V_worst": quantity.Second,
 		"implied_resistance": quantity.Ohm, "implied_resistance_late": quantity.Ohm, "implied_capacitance": quantity.Farad,
 	},
-	KindSharing: {"total_current": quantity.Ampere, "current.": quantity.Ampere, "share.": quantity.One},
+	KindSharing:  {"total_current": quantity.Ampere, "current.": quantity.Ampere, "share.": quantity.One},
+	KindTogether: {"resistance_ratio": quantity.One, "resistance": quantity.Ohm, "capacitance": quantity.Farad},
 	KindCoil: {
 		"hold_current": quantity.Ampere, "pull_in_time": quantity.Second, "pull_in_current": quantity.Ampere, "drop_out_time": quantity.Second,
 	},

@@ -279,6 +279,14 @@ func (p *rise) implied() {
 		return
 	}
 	tau, u := p.tauOfParts(), p.tauU()
+	if p.first.Fits() && p.knee == nil {
+		p.out.rc = constant{tau, u}
+		if r := p.car.Reachable; stated(r) && tau == p.first.Tau {
+			// The bleed resistor, beside the pre-charge resistor as the link
+			// sees them, shortens it by as much.
+			p.out.rc.u = measure.Combine(u, tau*(1-r.Lo))
+		}
+	}
 	imply := func(name string, dim quantity.Dim, by quantity.Range) {
 		if !stated(by) {
 			return

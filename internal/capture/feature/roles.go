@@ -23,6 +23,9 @@ const (
 	RoleCurrent = "current"
 )
 
+// Roles lists the roles, in alphabetical order.
+func Roles() []string { return sortedKeys(words) }
+
 // A Role says which channel is which, and how that is known.
 type Role struct {
 	Role    string
@@ -61,8 +64,8 @@ func assign(w *capture.Waveform, r Request) (roles []Role, notes []string, err e
 	for _, role := range sortedKeys(r.Channels) {
 		base, _, _ := strings.Cut(role, ".")
 		if _, ok := words[base]; !ok {
-			near, _ := diag.Nearest(base, sortedKeys(words))
-			return nil, nil, diag.Bad("one of "+list(sortedKeys(words))+didYouMean(near), "%q is not a role of a channel", role)
+			near, _ := diag.Nearest(base, Roles())
+			return nil, nil, diag.Bad("one of "+list(Roles())+didYouMean(near), "%q is not a role of a channel", role)
 		}
 		i, err := channel(w, r.Channels[role])
 		if err != nil {
@@ -86,7 +89,15 @@ func assign(w *capture.Waveform, r Request) (roles []Role, notes []string, err e
 		}
 	}
 	for _, role := range sortedKeys(found) {
-		if many := found[role]; len(many) > 1 {
+		many := found[role]
+		if several := items(w, role, many); r.Kind == KindEmergencyOff && len(many) > 1 && len(several) == len(many) {
+			for k, i := range many {
+				taken[i] = true
+				roles = append(roles, Role{several[k], w.Channels[i].Name, i, "name"})
+			}
+			continue
+		}
+		if len(many) > 1 {
 			return nil, nil, diag.Bad(fmt.Sprintf("say which: --channel %s=%s", role, w.Channels[many[0]].Name),
 				"%s could be %s", role, list(names(w, many)))
 		}
@@ -99,13 +110,29 @@ func assign(w *capture.Waveform, r Request) (roles []Role, notes []string, err e
 	return roles, notes, err
 }
 
+// items gives the roles of several channels that say which one each is of:
+// main_contactor_left_plus is main_contactor.left_plus. A name in a vehicle
+// file has no points.
+func items(w *capture.Waveform, role string, of []int) []string {
+	var out []string
+	for _, i := range of {
+		if rest, ok := strings.CutPrefix(strings.ToLower(w.Channels[i].Name), role+"_"); ok && rest != "" {
+			out = append(out, role+"."+rest)
+		}
+	}
+	return out
+}
+
 // needed sees to it that the first role of a kind is there: the only channel
 // that can have it, or an error that asks.
 func needed(w *capture.Waveform, r Request, roles []Role, taken map[int]bool) ([]Role, []string, error) {
 	first := wanted[r.Kind][0]
 	isFirst := func(x Role) bool { return x.Role == first || strings.HasPrefix(x.Role, first+".") }
-	if r.Kind == KindCoil {
+	switch r.Kind {
+	case KindCoil:
 		isFirst = func(x Role) bool { return x.Role == RoleCurrent || x.Role == RoleCoil }
+	case KindEmergencyOff: // without voltage, the contacts are what opens
+		isFirst = func(x Role) bool { return x.Role == RoleLink || baseRole(x.Role) == RoleMain }
 	}
 	var free []int
 	for i := range w.Channels {

@@ -53,19 +53,19 @@ func (a *analyst) trace(role Role, r Request) (*trace, error) {
 		t.half, _ = fit.Samples{Step: 1, Y: ch.Half}.Median()
 	}
 	t.noise, t.quantum = t.s.Noise(), t.s.Quantum()
-	in, ok := r.Instruments[role.Role]
-	if !ok {
-		in, ok = r.Instruments[""]
-	}
-	if ok {
-		t.rate(in)
+	for _, name := range []string{"", baseRole(role.Role), role.Role} {
+		if in, ok := r.Instruments[name]; ok {
+			t.rate(in)
+		}
 	}
 	return t, nil
 }
 
 // rate takes the accuracy from the instrument's data: of the function of the
-// trace's unit the smallest range that shows all its values.
+// trace's unit the smallest range that shows all its values. The clock of an
+// instrument that has none, such as a clamp, is that of the step's own.
 func (t *trace) rate(in measure.Instrument) {
+	t.rated = measure.MeterRange{}
 	lo, _ := t.s.Quantile(0)
 	hi, _ := t.s.Quantile(1)
 	top := math.Max(math.Abs(lo), math.Abs(hi))

@@ -1,12 +1,40 @@
-package capture
+package can
 
 import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 
 	"hvproof/internal/diag"
+	"hvproof/internal/quantity"
 )
+
+// A Signal is a number in the frames of a CAN log.
+type Signal struct {
+	Name string
+	// ID of the frame; Extended for one of 29 bits.
+	ID       uint32
+	Extended bool
+	// Interface takes frames of one interface only ("can0"); "" of any.
+	Interface string
+	// Start is the first bit, counted as the package says.
+	Start int
+	// Bits is the length, 1 to 64.
+	Bits      int
+	BigEndian bool
+	Signed    bool
+	// Scale and Offset give the value: raw·Scale + Offset, in SI units of Dim.
+	Scale, Offset float64
+	Dim           quantity.Dim
+	// Unit is for display.
+	Unit string
+	// Invalid lists raw values that mean "no value".
+	Invalid []uint64
+}
+
+// LargestStandard is the largest identifier of 11 bits.
+const LargestStandard = 0x7ff
 
 // Check says what is wrong with a signal's definition, nil if nothing is.
 func (s Signal) Check() error {
@@ -16,7 +44,7 @@ func (s Signal) Check() error {
 	switch {
 	case s.Name == "":
 		return diag.Bad("name it after what it is, such as dc_link", "a signal needs a name")
-	case !s.Extended && s.ID > 0x7ff:
+	case !s.Extended && s.ID > LargestStandard:
 		return wrong("identifiers above 7FF are extended", "%X is no standard identifier", s.ID)
 	case s.ID >= errorFrame:
 		return wrong("29 bits at most", "%X is no identifier", s.ID)
@@ -30,6 +58,32 @@ func (s Signal) Check() error {
 		return wrong("the value of count 0", "an offset of %g is none", s.Offset)
 	}
 	return nil
+}
+
+// String is "dc_link: 3A1, 16 bits from bit 0, little endian, 0.1 V a count".
+func (s Signal) String() string {
+	order, sign, at, bus, bits := "little", "", "", "", "bits"
+	if s.Bits == 1 {
+		bits = "bit"
+	}
+	if s.BigEndian {
+		order = "big"
+	}
+	if s.Signed {
+		sign = ", signed"
+	}
+	unit, _ := s.Dim.Unit()
+	if s.Dim == quantity.One {
+		unit = "(no unit)"
+	}
+	if s.Offset != 0 {
+		at = fmt.Sprintf(", 0 stands for %s %s", strconv.FormatFloat(s.Offset, 'g', -1, 64), unit)
+	}
+	if s.Interface != "" {
+		bus = " on " + s.Interface
+	}
+	return fmt.Sprintf("%s: %s%s, %d %s from bit %d, %s endian%s, %s %s a count%s", s.Name, s.IDText(), bus, s.Bits, bits, s.Start, order, sign,
+		strconv.FormatFloat(s.Scale, 'g', -1, 64), unit, at)
 }
 
 // lastByte is the last byte that the signal needs.
@@ -62,9 +116,9 @@ func (s Signal) raw(data []byte) (uint64, bool) {
 	return x, true
 }
 
-// value gives the signal's value in a frame's data; false if the frame is too
+// Value gives the signal's value in a frame's data; false if the frame is too
 // short or the raw value means "no value".
-func (s Signal) value(data []byte) (float64, bool) {
+func (s Signal) Value(data []byte) (float64, bool) {
 	x, ok := s.raw(data)
 	if !ok || slices.Contains(s.Invalid, x) {
 		return 0, false
@@ -73,17 +127,16 @@ func (s Signal) value(data []byte) (float64, bool) {
 	if s.Signed {
 		v = float64(int64(x<<(64-s.Bits)) >> (64 - s.Bits))
 	}
-	v = v*s.Scale + s.Offset
-	return v, math.Abs(v) < beyond
+	return v*s.Scale + s.Offset, true
 }
 
-// takes reports whether a frame is one that holds the signal.
-func (s *canSignal) takes(f *frame) bool {
-	return f.id == s.ID && f.extended == s.Extended && (s.Interface == "" || s.Interface == string(f.bus))
+// In reports whether a frame is one that holds the signal.
+func (s Signal) In(f *Frame) bool {
+	return f.ID == s.ID && f.Extended == s.Extended && (s.Interface == "" || s.Interface == string(f.Bus))
 }
 
-// idText is the identifier as logs write it.
-func (s Signal) idText() string {
+// IDText is the identifier as logs write it.
+func (s Signal) IDText() string {
 	if s.Extended {
 		return fmt.Sprintf("%08X", s.ID)
 	}
