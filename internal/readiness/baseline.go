@@ -44,7 +44,8 @@ func (b *Baseline) String() string {
 }
 
 // Commissioning gives the runs that the proofs that hold now rest on, in the
-// order in which they began: what a baseline names where nobody chose.
+// order in which they began: what a baseline names where nobody chose. A run
+// that failed, and of which only some items count, is left out.
 func Commissioning(l Log, proofs []Proof) []string {
 	rests := map[string]bool{}
 	for _, p := range proofs {
@@ -56,7 +57,7 @@ func Commissioning(l Log, proofs []Proof) []string {
 	}
 	var out []string
 	for _, m := range l.Runs.Runs() {
-		if rests[m.ID()] {
+		if rests[m.ID()] && NoBaseline(m) == "" {
 			out = append(out, m.ID())
 		}
 	}
