@@ -50,7 +50,9 @@ type readyDocument struct {
 	Falling     []string          `json:"falling"`            // readings that pass and fall towards their limit
 	Outliers    []string          `json:"outliers"`           // readings that pass, far from their siblings
 	baseline    string
-	Minutes     int `json:"minutes"` // an estimate
+	Minutes     int      `json:"minutes"`           // an estimate
+	Rules       string   `json:"rules,omitempty"`   // of --rules
+	Unasked     []string `json:"unasked,omitempty"` // limits of it that no step is judged by
 }
 
 type proofDocument struct {
@@ -78,7 +80,8 @@ func (a *app) ready(ctx context.Context, all bool, rules string) error {
 	if err != nil {
 		return err
 	}
-	proofs := readiness.Proofs(s.facts(), folder.Requirements(s.practice), s.now())
+	reqs := folder.Requirements(s.practice)
+	proofs := readiness.Proofs(s.facts(), reqs, s.now())
 	if rules != "" {
 		under, err := folder.Under(rules)
 		if err != nil {
@@ -88,6 +91,9 @@ func (a *app) ready(ctx context.Context, all bool, rules string) error {
 	}
 	reasons := s.unready(folder, proofs)
 	doc := s.readyJSON(proofs, reasons)
+	if doc.Rules = rules; rules != "" {
+		doc.Unasked = folder.Unasked(rules, reqs)
+	}
 	if a.json {
 		err = a.document(doc)
 	} else {

@@ -40,6 +40,9 @@ func (s *session) printReady(d readyDocument, all bool) {
 	} else {
 		say("%spower may NOT come on: %d of %d required proofs hold", mark, hold, required)
 	}
+	if d.Rules != "" {
+		say("as %s would have it; the log stays as it is", d.Rules)
+	}
 	if all {
 		for _, l := range out {
 			a.printf("%s\n", l)
@@ -172,6 +175,9 @@ func (a *app) printProofs(d readyDocument) {
 		for _, r := range d.Reasons {
 			a.printf("  - %s\n", r)
 		}
+	}
+	if len(d.Unasked) > 0 {
+		a.printf("\n%s has limits, too, that no step here is judged by: %s\n", d.Rules, strings.Join(d.Unasked, ", "))
 	}
 	a.printf("\n%s\n", d.baseline)
 	for _, f := range append(slices.Clone(d.Falling), d.Outliers...) {

@@ -110,6 +110,22 @@ func (l *Library) Plan(id string, v *vehicle.Vehicle, book *rules.Book, files []
 	return w.plan, w.faults.list
 }
 
+// Values gives, for each step of a procedure by its path, the values that a
+// formula has there: the car's, and those of the items of the loops around it.
+// None for a procedure that there is not.
+func (l *Library) Values(id string, v *vehicle.Vehicle, book *rules.Book) map[string]formula.Env {
+	p, ok := l.Procedure(id)
+	if !ok {
+		return nil
+	}
+	w := l.walk(p, v, book)
+	out := make(map[string]formula.Env, len(w.index))
+	for path, i := range w.index {
+		out[path] = w.origins[i].env
+	}
+	return out
+}
+
 // walk unrolls a procedure and checks what came out.
 func (l *Library) walk(p *Procedure, v *vehicle.Vehicle, book *rules.Book) *walk {
 	w := &walk{

@@ -37,6 +37,7 @@ type walk struct {
 type origin struct {
 	file *yamlfile.File
 	at   yamlfile.Scalar
+	env  formula.Env // the values there, with the loops' items
 }
 
 // scope is what holds around a list of steps.
@@ -201,7 +202,7 @@ func (w *walk) add(s plan.Step, sc scope, at yamlfile.Scalar) {
 	}
 	w.index[s.Path] = len(w.plan.Steps)
 	w.plan.Steps = append(w.plan.Steps, s)
-	w.origins = append(w.origins, origin{sc.file, at})
+	w.origins = append(w.origins, origin{sc.file, at, sc.env})
 }
 
 func (w *walk) tooMany(sc scope, at yamlfile.Scalar) {

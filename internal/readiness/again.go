@@ -10,9 +10,11 @@ import (
 	"hvproof/internal/run"
 )
 
-// Rules gives the bounds that another rule set has for a limit, or why it has
-// none: "" with no bounds where the rule set does not know the limit.
-type Rules func(b plan.Bound) (bounds []plan.Bound, why string)
+// Rules gives the bounds that another rule set has for a limit of a step, or
+// why it has none: "" with no bounds where the rule set does not know the
+// limit. The step is named by its procedure and path, since a limit may ask
+// for the item of a loop around it.
+type Rules func(procedure, path string, b plan.Bound) (bounds []plan.Bound, why string)
 
 // An Again is one answer of a run judged by another rule set.
 type Again struct {
@@ -59,7 +61,7 @@ func judgeAgain(m *run.Machine, s run.StepResult, rules Rules) (Again, bool) {
 		if slices.ContainsFunc(out.Bounds, func(o plan.Bound) bool { return o.ID == b.ID }) || slices.Contains(out.Silent, b.ID) {
 			continue
 		}
-		bounds, why := rules(b)
+		bounds, why := rules(m.Plan().Procedure, s.Step.Path, b)
 		switch {
 		case why != "":
 			out.After, out.Why = run.CannotDecide, why
@@ -67,29 +69,22 @@ func judgeAgain(m *run.Machine, s run.StepResult, rules Rules) (Again, bool) {
 		case len(bounds) == 0:
 			out.Silent = append(out.Silent, b.ID)
 		}
+		for i := range bounds {
+			bounds[i].Feature = b.Feature
+		}
 		out.Bounds = append(out.Bounds, bounds...)
 	}
 	step.Bounds = append(step.Bounds, out.Bounds...)
 	if len(out.Bounds) == 0 {
 		return out, true
 	}
-	if !a.HasValue {
+	start := m.Start()
+	_, f := start.Meter(s.Step)
+	j, ok := run.JudgeAgain(&step, a, f)
+	if !ok {
 		out.After, out.Why = run.CannotDecide, "there is no number"
 		return out, true
 	}
-	start := m.Start()
-	_, f := start.Meter(s.Step)
-	if s.Step.Kind == plan.Compute {
-		f = nil
-	}
-	side := quantity.Exact
-	switch a.Body.Text("bound") {
-	case "above":
-		side = quantity.Above
-	case "below":
-		side = quantity.Below
-	}
-	j := run.Judge(&step, measure.Reading{Value: a.Value, U: a.U, Dim: s.Step.Dim, Side: side, RangeIndex: -1}, f)
 	out.After = j.Decision
 	if len(j.Findings) > 0 {
 		out.Why = j.Findings[0]

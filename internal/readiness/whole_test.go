@@ -111,7 +111,7 @@ func TestJudgeAgain(t *testing.T) {
 	m := w.run(isolationPlan("isolation_whole", twoVoltage("whole", rework.Whole)), nil,
 		map[string]string{"whole.vb": "362.2 V", "whole.v1": "107.2 V", "whole.v2": "100.4 V", "whole.vp": "4.801 V"})
 	by := func(low float64, method string) []readiness.Again {
-		return readiness.JudgeAgain(m, func(b plan.Bound) ([]plan.Bound, string) {
+		return readiness.JudgeAgain(m, func(_, _ string, b plan.Bound) ([]plan.Bound, string) {
 			b.Rules, b.Low, b.Method = "event", low, method
 			return []plan.Bound{b}, ""
 		})
@@ -121,7 +121,7 @@ func TestJudgeAgain(t *testing.T) {
 	assert.Equal(t, "fail", by(100e6, "")[0].After)
 	assert.Equal(t, "cannot decide", by(1e6, "joined-pole")[0].After)
 	assert.True(t, by(1e6, "joined-pole")[0].Anew())
-	silent := readiness.JudgeAgain(m, func(plan.Bound) ([]plan.Bound, string) { return nil, "" })
+	silent := readiness.JudgeAgain(m, func(string, string, plan.Bound) ([]plan.Bound, string) { return nil, "" })
 	assert.Equal(t, []string{"least"}, silent[0].Silent)
 	assert.Equal(t, "pass", silent[0].After, "as it was")
 }
