@@ -117,6 +117,7 @@ func TestAnOrderFromEverythingMissing(t *testing.T) {
 		"pack_voltages", "isolation_pack", "precharge", "first_closing", "discharge", "isolation_whole", "weld_check",
 		"emergency_off", "isolation_monitor",
 		"paralleling", "all_packs_again", "charging", "first_spin", "regeneration",
+		"sharing",
 		"pre_event",
 	}, order)
 }
@@ -146,7 +147,8 @@ func TestPlansUnroll(t *testing.T) {
 		{"shutdown_cold", "chain", 4, 2},
 		{"shutdown_low_energy", "opens", 32, 6},
 		{"emergency_off", "opens", 32, 6},
-		{"emergency_off", "time_to_60", 8, 3},
+		{"emergency_off", "trip", 8, 3},
+		{"charging", "stops", 8, 3},
 		{"charging", "opens", 32, 6},
 		{"joints", "torque", 10, 2},
 		{"bonding", "resistance", 9, 4},
@@ -175,7 +177,7 @@ func TestAbsentPartsDoNotApply(t *testing.T) {
 			not = append(not, id)
 		}
 	}
-	assert.ElementsMatch(t, []string{"pyro_circuit", "isolation_monitor", "paralleling", "all_packs_again"}, not)
+	assert.ElementsMatch(t, []string{"pyro_circuit", "isolation_monitor", "paralleling", "all_packs_again", "sharing"}, not)
 }
 
 // The limits of the two cars, to four digits: computed by hand from the
@@ -194,8 +196,9 @@ func TestLimits(t *testing.T) {
 		{"sandpiper", "shutdown_cold", "left_plus.chain", 0, 0.8372},
 		{"sandpiper", "pyro_circuit", "bridge", 1.940, 2.660},
 		{"sandpiper", "precharge", "alone.tau", 59.30e-3, 80.11e-3},
-		{"sandpiper", "low_energy_hv", "link.rise", 0.2203, 0.2693},
-		{"sandpiper", "emergency_off", "off.outside_left.time_to_60", 0, 5},
+		{"sandpiper", "low_energy_hv", "link.rise", 0.1347, 0.3304}, // half to one and a half, strictest corner,
+		{"sandpiper", "emergency_off", "off.outside_left.trip", 0, 5},
+		{"sandpiper", "sharing", "load.left.share", 235, 0}, // the last of its limits: half the demand,
 		{"sandpiper", "isolation_monitor", "test_resistor", 75.72e3, 85.80e3},
 		{"old bess", "isolation_whole", "whole.isolation", 1e6, 0},
 		{"old bess", "discharge", "curve.tau", 0, 60}, // the last of its limits: from full charge

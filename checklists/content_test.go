@@ -1,6 +1,7 @@
 package checklists_test
 
 import (
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -10,6 +11,9 @@ import (
 	"hvproof/internal/plan"
 )
 
+// jointLoss is shown for every joint; its rise is limited.
+var jointLoss = regexp.MustCompile(`^others\.cables\.[a-z_]+_(plus|minus)\.loss$`)
+
 // Every reading and every computed value of the built-in procedures is
 // judged: a step without a bound passes whatever is read. The exceptions are
 // named.
@@ -18,14 +22,15 @@ func TestEveryReadingIsJudged(t *testing.T) {
 		"discharge.passive", "others.cables.left.resistance", "others.cables.left.loss", "others.cables.right.resistance",
 		"others.cables.right.loss", "others.guards.e24", "shared.voltage", "shared.capacity", "shared.energy",
 		"packs.left.equalising_time", "packs.right.equalising_time", "precharge.tries.load", "others.isolation.ghost_bare",
+		"precharge.tries.interval",
 	}
 	for name, f := range cars(t) {
 		for _, id := range f.lib.IDs() {
 			p := f.plan(t, id)
 			for i := range p.Steps {
 				s := &p.Steps[i]
-				reads := s.Kind == plan.Measure || s.Kind == plan.Time || s.Kind == plan.Compute
-				if reads && s.NotApplicable == "" && !slices.Contains(shown, s.Path) {
+				reads := s.Kind == plan.Measure || s.Kind == plan.Time || s.Kind == plan.Compute || s.Kind == plan.Capture
+				if reads && s.NotApplicable == "" && !slices.Contains(shown, s.Path) && !jointLoss.MatchString(s.Path) {
 					assert.NotEmpty(t, s.Limits(), "%s: %s of %s", name, s.Path, id)
 				}
 			}

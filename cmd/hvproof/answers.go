@@ -42,6 +42,7 @@ type answerShape struct {
 	Reason  string          `yaml:"reason"`
 	Cause   string          `yaml:"cause"`
 	Range   string          `yaml:"range"`
+	Divided yamlfile.Scalar `yaml:"division"`
 	ReadAt  string          `yaml:"read_at"`
 }
 
@@ -102,7 +103,7 @@ func answerList(f *yamlfile.File, n *yamlfile.Node) ([]given, diag.List) {
 		if item.Kind() == yamlfile.MapKind {
 			var s answerShape
 			faults.Append(item.Decode(f, &s))
-			g.Answer = run.Answer{Text: s.Read.Text, Confirm: s.Confirm, Reason: s.Reason, Cause: s.Cause, Range: s.Range, ReadAt: s.ReadAt}
+			g.Answer = run.Answer{Text: s.Read.Text, Confirm: s.Confirm, Reason: s.Reason, Cause: s.Cause, Range: s.Range, Division: s.Divided.Text, ReadAt: s.ReadAt}
 		} else {
 			g.Text = item.Text()
 		}
@@ -143,7 +144,7 @@ func (a *answersFile) check(p *plan.Plan) error {
 			continue
 		}
 		for _, g := range a.answers[k.Text] {
-			if _, err := quantity.ParseReading(g.Text, p.Steps[i].Dim); err != nil {
+			if _, err := run.ParseTyped(g.Text, p.Steps[i].Dim); err != nil {
 				hint := ""
 				if s, ok := err.(*quantity.SyntaxError); ok {
 					hint = s.Hint

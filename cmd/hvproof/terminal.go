@@ -240,6 +240,9 @@ func (t *terminal) showReading(p run.Prompt) {
 	}
 	if p.Meter != nil && p.Function != nil && p.Kind == run.AskCapture {
 		say("    recorder  %s", p.Meter.ID)
+		for _, r := range p.Step.Recorders {
+			say("              %s by %s", r.Channel, t.m.Start().Instruments[r.Role])
+		}
 	} else if p.Meter != nil && p.Function != nil {
 		say("    meter     %s, %s", p.Meter.ID, strings.ReplaceAll(p.Function.Name, "_", " "))
 	}
@@ -273,10 +276,12 @@ func wanted(p run.Prompt) string {
 	switch p.Kind {
 	case run.AskReading:
 		unit, _ := p.Step.Dim.Unit()
+		if p.OnScreen {
+			return "the time with the division of the screen that it was read off, such as 31.2 ms at 10 ms/div"
+		}
 		return "the reading with its unit, such as " + example(p.Step.Dim, unit)
 	case run.AskCapture:
-		return "the capture's file within the car folder, such as captures/ramp.csv; " +
-			"which column is which after semicolons: captures/ramp.csv; dc_link=CH1; pack=CH2"
+		return wantedCapture(p)
 	case run.AskWait:
 		return "how long was waited, such as 310 s"
 	case run.AskState, run.AskResume:
@@ -297,6 +302,19 @@ func wanted(p run.Prompt) string {
 		return "what you see"
 	}
 	return strings.Join(p.Choices, " or ")
+}
+
+func wantedCapture(p run.Prompt) string {
+	names := p.Step.Found()
+	if len(names) == 0 {
+		names = []string{"tau"}
+	}
+	if p.Function != nil && p.Function.ByHand {
+		return "what the stopwatch shows, such as " + run.ByHand + " " + names[0] + " 0.19 s"
+	}
+	return "the capture's file within the car folder, such as captures/ramp.csv;\n" +
+		"       which column is which after semicolons: captures/ramp.csv; dc_link=CH1; pack=CH2;\n" +
+		"       without a file what the screen shows, with its division: " + run.ByEye + " " + names[0] + " 31.2 ms at 10 ms/div"
 }
 
 func example(d quantity.Dim, unit string) string {

@@ -3,6 +3,7 @@ package audit
 import (
 	"math"
 	"reflect"
+	"slices"
 	"time"
 
 	"hvproof/internal/entry"
@@ -54,11 +55,12 @@ func (a *Audit) sameMeter(m *run.Machine, then meterSeen, now measure.Instrument
 // inCalibration remarks on a reading with an instrument that was not in
 // calibration that day, once for each run and instrument.
 func (a *Audit) inCalibration(m *run.Machine, e entry.Entry) {
-	id := e.Text("instrument")
+	taken := run.Instruments(e.Body)
 	day := local(e, e.Time).Format(time.DateOnly)
 	for _, in := range m.Start().Meters {
+		id := in.ID
 		key := [2]string{m.ID(), id}
-		if in.ID != id || in.CalibratedUntil >= day || a.lapsed[key] {
+		if !slices.Contains(taken, id) || in.CalibratedUntil >= day || a.lapsed[key] {
 			continue
 		}
 		a.lapsed[key] = true

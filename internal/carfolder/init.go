@@ -32,7 +32,7 @@ func Init(dir, name string) error {
 // InitDemo makes a car folder at dir for the demo car.
 func InitDemo(dir string) error {
 	from := map[string]string{VehicleFile: "demo/vehicle.yaml", "people.yaml": "demo/people.yaml", "instruments.yaml": "demo/instruments.yaml"}
-	for sub, pattern := range map[string]string{"answers": "*.yaml", "captures": "*.csv"} {
+	for sub, pattern := range map[string]string{"answers": "*.yaml", "captures": "*"} {
 		names, err := fs.Glob(checklists.Files, path.Join("demo", sub, pattern))
 		if err != nil {
 			return err

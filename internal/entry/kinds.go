@@ -105,6 +105,7 @@ var kinds = map[Kind][]FieldSpec{
 		maybe(Text, "decision"), maybe(Text, "rule"),
 		family(Text, "result"), family(Text, "finding"),
 		maybe(Text, "reason"), maybe(Text, "confirmed"), maybe(Time, "read-at"), maybe(Count, "corrects"),
+		maybe(Number, "division"), // SI, of the screen that a time was read off
 	},
 	Statement: {
 		need(Count, "attempt"), oneOf("action", "confirm", "observe"), need(Text, "text"),
@@ -139,6 +140,7 @@ var kinds = map[Kind][]FieldSpec{
 		family(Text, "channel"), maybe(Text, "instrument"),
 		family(Text, "feature"), maybe(Text, "decision"), maybe(Text, "rule"), // NAME VALUE UNIT U [above|below], SI
 		family(Text, "result"), family(Text, "finding"), maybe(Text, "reason"),
+		family(Text, "recorder"), maybe(Text, "confirmed"), // CHANNEL INSTRUMENT: what recorded a channel beside the instrument
 	},
 	Instrument: {need(Text, "id"), need(Blob, "data"), maybe(Text, "reason")},
 	Rework: {

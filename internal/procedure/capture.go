@@ -1,6 +1,7 @@
 package procedure
 
 import (
+	"slices"
 	"strings"
 
 	"hvproof/internal/capture/feature"
@@ -56,6 +57,20 @@ func (r *reporter) capture(s *step, kind key) {
 		if column, _ := s.Channels.Get(role.Text); column.Text == "" {
 			r.errorf(role, "the column's name in the file", "the channel %s has no column", role.Text)
 		}
+		r.channel(role)
+	}
+	for _, channel := range s.RecordedBy.Keys() {
+		if by, _ := s.RecordedBy.Get(channel.Text); !namePattern.MatchString(by.Text) {
+			r.errorf(by, "an instrument role such as clamp", "%q is not an instrument role", by.Text)
+		}
+		r.channel(channel)
+	}
+}
+
+// channel refuses a role that no channel of a capture has.
+func (r *reporter) channel(role yamlfile.Scalar) {
+	if base, _, _ := strings.Cut(role.Text, "."); !slices.Contains(feature.Roles(), base) {
+		r.errorf(role, nearest(base, feature.Roles()), "%q is not a role of a channel", role.Text)
 	}
 }
 
@@ -69,6 +84,10 @@ func (w *walk) capture(s *step, sc scope, p *plan.Step) {
 	for _, role := range s.Channels.Keys() {
 		column, _ := s.Channels.Get(role.Text)
 		p.Channels = append(p.Channels, plan.Channel{Role: w.fill(sc, role), Column: w.fill(sc, column)})
+	}
+	for _, channel := range s.RecordedBy.Keys() {
+		by, _ := s.RecordedBy.Get(channel.Text)
+		p.Recorders = append(p.Recorders, plan.Recorder{Channel: w.fill(sc, channel), Role: by.Text})
 	}
 	if p.NotApplicable != "" {
 		return

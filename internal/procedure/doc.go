@@ -34,7 +34,7 @@
 // # Steps
 //
 // A step has an id, unique in its list, and one kind with its sentence:
-// confirm, observe, measure, time, compute, wait, hold. Any step may have
+// confirm, observe, measure, time, capture, compute, wait, hold. Any step may have
 //
 //	purpose, source, applies_if, cautions
 //	state: {service_disconnect: closed}   # over the procedure's
@@ -53,6 +53,12 @@
 //	                   test_voltage_at_least, test_current_at_least,
 //	                   test_current_at_most: formulas,
 //	                   unfit_meter: refuse (default)|mark
+//	capture            kind: precharge, discharge, emergency_off, sharing, coil;
+//	                   with, unfit_meter; find: {NAME: bounds}, the numbers that
+//	                   are decided, such as tau: {between: precharge.tau};
+//	                   channels: {dc_link: CH1}, where the columns are settled;
+//	                   recorded_by: {current: clamp}, the role of an instrument
+//	                   that recorded a channel beside the step's own
 //	compute            the name of a function; from: its arguments;
 //	                   text: the sentence (else purpose); unit;
 //	                   if_missing: note, where the car's file may lack a value:

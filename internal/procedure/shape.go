@@ -71,6 +71,9 @@ func (s *step) others() []key {
 	if s.Channels.Len() > 0 {
 		keys = append(keys, key{"channels", s.Channels.Keys()[0]})
 	}
+	if s.RecordedBy.Len() > 0 {
+		keys = append(keys, key{"recorded_by", s.RecordedBy.Keys()[0]})
+	}
 	if s.Find.Len() > 0 {
 		keys = append(keys, key{"find", s.Find.Keys()[0]})
 	}
@@ -124,7 +127,7 @@ func allowed(kind string) []string {
 	case plan.Compute:
 		return append(append(any, "unit", "from", "if_missing"), bounds...)
 	case plan.Capture:
-		return append(any, "kind", "with", "unfit_meter", "channels", "find", "conditional_pass")
+		return append(any, "kind", "with", "unfit_meter", "channels", "recorded_by", "find", "conditional_pass")
 	case plan.Wait:
 		return append(any, "for")
 	case plan.Hold:
@@ -364,8 +367,11 @@ func nearest(word string, known []string) string {
 	return "there are " + strings.Join(known, ", ")
 }
 
-// unit gives the dimension of a unit's name, such as "kΩ".
+// unit gives the dimension of a unit; "1" is that of a count.
 func unit(name string) (quantity.Dim, error) {
+	if name == "1" {
+		return quantity.One, nil
+	}
 	v, err := quantity.Parse("1 " + name)
 	return v.Dim, err
 }

@@ -95,5 +95,6 @@ type step struct {
 	// Of captures.
 	CaptureKind yamlfile.Scalar               `yaml:"kind"`
 	Channels    yamlfile.Map[yamlfile.Scalar] `yaml:"channels"`
+	RecordedBy  yamlfile.Map[yamlfile.Scalar] `yaml:"recorded_by"`
 	Find        yamlfile.Map[found]           `yaml:"find"`
 }

@@ -2,6 +2,7 @@ package readiness
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"hvproof/internal/measure"
@@ -96,7 +97,7 @@ func (f *MeterFault) judges(c *course, s *run.StepResult) (decision, why string)
 // took reports whether an answer was read with the meter since its last good
 // check.
 func (f *MeterFault) took(a *run.Attempt) bool {
-	return a != nil && a.Body.Text("instrument") == f.Instrument &&
+	return a != nil && slices.Contains(run.Instruments(a.Body), f.Instrument) &&
 		(f.Function == "" || a.Body.Text("function") == f.Function) &&
 		(f.Since == "" || a.Time.Format(time.DateOnly) >= f.Since)
 }

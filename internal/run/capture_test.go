@@ -95,7 +95,7 @@ func TestCaptureStepRefuses(t *testing.T) {
 	for _, c := range []struct{ text, want string }{
 		{"captures/ramp.csv", "captures/ramp.csv was not read"},
 		{"by eye: tau 70 ms", "the division is missing"},
-		{"by eye: tau 70 V ±1 V", "tau is in s"},
+		{"by eye: tau 70 V ±1 V", "tau: 70 V ±1 V is not in s"},
 		{"by eye: taux 70 ms ±1 ms", `"taux" is not a number`},
 	} {
 		b := newBench(t, captureStart())
@@ -136,4 +136,75 @@ func TestCaptureIsJudgedAgain(t *testing.T) {
 	}
 	e := entry.Entry{Header: entry.Header{Origin: "hvproof/testbed/aaaaaaaa/bbbbbbbb/practice", Index: 8, Time: b.now, Zone: "+00:00", Boot: "b", Version: "hvproof test"}, Body: body}
 	assert.ErrorContains(t, b.m.Apply(e, [32]byte{1}, "op"), "its own numbers give fail")
+}
+
+// sharingStart has the currents of two packs, each by a clamp of its own:
+// 2 % of 300 A for one, 10 % for the other.
+func sharingStart(second string) Start {
+	clamp := func(id, until string, gain float64) measure.Instrument {
+		return measure.Instrument{ID: id, Kind: "clamp", Category: "CAT III", MaxVoltage: 600, CalibratedUntil: until, Roles: []string{"clamp", "second_clamp"},
+			Functions: []measure.Function{{Name: "dc_current", Dim: quantity.Ampere, Ranges: []measure.MeterRange{{To: 600, PercentOfReading: gain}}}}}
+	}
+	p := &plan.Plan{Car: "Testbed", Procedure: "sharing", Title: "Sharing", Stage: "D", Practice: true, People: 1, CarVoltage: 403.2,
+		Steps: []plan.Step{{Path: "share", Kind: plan.Capture, Text: "Record it.", Function: "sharing", Role: "clamp", IfFailed: plan.Stop, UnfitMeter: plan.MarkMeter,
+			Recorders: []plan.Recorder{{Channel: "current.right", Role: "second_clamp"}},
+			Bounds: []plan.Bound{{ID: "share.left", Feature: "share.left", Governs: true, Formula: "f", Substituted: "f", Exactness: "exact",
+				Bound: quantity.Bound{Kind: quantity.Between, Low: 0.5684, High: 0.7493, Dim: quantity.One}}}}},
+		SignOut: 1}
+	s := testStart(p)
+	s.Meters = append(s.Meters, clamp("clamp-1", "2027-06-30", 0.02), clamp("clamp-2", "2027-06-30", 0.10), clamp("clamp-old", "2026-12-31", 0.02))
+	s.Instruments["clamp"], s.Instruments["second_clamp"] = "clamp-1", second
+	return s
+}
+
+// Each channel has the accuracy of what recorded it. The demo car's packs share
+// 199.1 to 100.9 A (the project's table). The share L/(L+R) moves by R/(L+R)²
+// for an ampere of L and by −L/(L+R)² for one of R, and both are hard bounds.
+func TestRecordersOfACapture(t *testing.T) {
+	var file bytes.Buffer
+	file.WriteString("Time (s),left (A),right (A)\n")
+	for i := range 400 {
+		wobble := 0.05 * math.Sin(float64(i)*1.7)
+		fmt.Fprintf(&file, "%.1f,%.3f,%.3f\n", 0.1*float64(i), 199.1+wobble, 100.9-wobble)
+	}
+	for _, c := range []struct {
+		second   string
+		gain     float64
+		decision string
+	}{{"clamp-1", 0.02, Pass}, {"clamp-2", 0.10, Pass}, {"clamp-old", 0.02, CannotDecide}} {
+		b := newBench(t, sharingStart(c.second))
+		require.Equal(t, []string{"clamp", "second_clamp"}, Roles(b.m.plan))
+		require.NoError(t, b.give("share", Answer{Text: "captures/load.csv; current.left=left; current.right=right", File: file.Bytes()}))
+		a := b.m.Steps()[0].Last()
+		assert.Equal(t, c.decision, a.Decision, "%s: %v", c.second, a.Findings)
+		assert.Equal(t, []string{"current.right " + c.second}, a.Body.Family("recorder"))
+		for _, f := range a.Features(&b.m.plan.Steps[0]) {
+			if f.Name == "share.left" {
+				assert.InDelta(t, 0.6637, f.Value, 1e-4)
+				by := math.Hypot(0.02*199.1*100.9, c.gain*100.9*199.1) / (300 * 300)
+				assert.InEpsilon(t, math.Min(2/math.Sqrt(3)*by, (0.02+c.gain)*199.1*100.9/(300*300)), f.U, 0.02, c.second)
+			}
+		}
+		start := b.m.Start()
+		assert.Equal(t, c.second == "clamp-old", len(start.MeterRefusals("second_clamp")) > 0, c.second)
+		assert.Empty(t, start.MeterRefusals("clamp"))
+	}
+}
+
+// The same file for two steps is asked back, unless it shows every pack.
+func TestSameRecordingTwice(t *testing.T) {
+	s := captureStart()
+	again := s.Plan.Steps[0]
+	again.Path = "again"
+	s.Plan.Steps = append(s.Plan.Steps, again)
+	s.Plan.SignOut = 2
+	b := newBench(t, s)
+	file := ramp(0.0709, 0.25)
+	require.NoError(t, b.give("ramp", Answer{Text: "a.csv", File: file}))
+	err := b.give("again", Answer{Text: "b.csv", File: file})
+	var back *AskBack
+	require.ErrorAs(t, err, &back)
+	assert.Contains(t, back.Questions[0], "This is the recording of ramp")
+	require.NoError(t, b.give("again", Answer{Text: "b.csv", File: file, Confirm: true}))
+	assert.Equal(t, "asked back and confirmed", b.m.Steps()[1].Last().Body.Text("confirmed"))
 }

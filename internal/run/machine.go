@@ -186,7 +186,7 @@ func (m *Machine) askStep(p Prompt, s *plan.Step) Prompt {
 	case plan.Measure, plan.Time:
 		p.Kind = AskReading
 		p.Meter, p.Function = m.start.Meter(s)
-		p.Outlook = Outlooks(s, p.Function)
+		p.Outlook, p.OnScreen = Outlooks(s, p.Function), OnScreen(p.Meter, p.Function)
 	case plan.Capture:
 		p.Kind = AskCapture
 		p.Meter, p.Function = m.start.Meter(s)

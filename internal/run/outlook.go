@@ -18,20 +18,23 @@ type Outlook struct {
 }
 
 // Outlooks gives the outlook for each governing limit of a step; none
-// without a function.
+// without a function. What a capture can decide shows when it is there, but for
+// times that are taken by hand.
 func Outlooks(s *plan.Step, f *measure.Function) []Outlook {
-	if f == nil {
+	if f == nil || s.Kind == plan.Capture && !f.ByHand {
 		return nil
-	}
-	var window *quantity.Bound
-	if w := s.Windows(); len(w) > 0 {
-		window = &w[0].Bound
 	}
 	var out []Outlook
 	for i := range s.Bounds {
 		b := &s.Bounds[i]
-		if b.Kind == quantity.Expected || !b.Governs {
+		if b.Kind == quantity.Expected || !b.Governs || b.Dim != f.Dim {
 			continue
+		}
+		var window *quantity.Bound
+		for _, w := range s.Windows() {
+			if window == nil && w.Feature == b.Feature {
+				window = &w.Bound
+			}
 		}
 		c := measure.CanDecide(*f, b.Bound, window, b.Rule)
 		o := Outlook{Bound: b, Decides: c.Decides, Hopeless: c.Hopeless, Why: c.Why, Needed: c.Needed,

@@ -58,6 +58,7 @@ type Prompt struct {
 	Meter    *measure.Instrument // AskReading, AskCapture: the meter chosen for the step
 	Function *measure.Function   // AskReading, AskCapture: its function
 	Outlook  []Outlook           // AskReading: for each bound, whether the meter can decide
+	OnScreen bool                // AskReading: a time read off a screen, to be given with its division
 
 	Attempt   int    // AskReading, AskStatement, AskWait: 1-based
 	Last      string // AskAgain: decision and reasons of the last attempt
@@ -73,8 +74,11 @@ type Answer struct {
 	Reason  string // AskAgain: why once more; AskReading: a remark kept with the reading
 	Cause   string // AskAgain: what the cause is thought to be, from the third attempt on
 	Range   string // AskReading: the meter's range, such as "600 V"
-	File    []byte // AskCapture: the bytes of the file that Text names; its caller stores them as a blob first
-	ReadAt  string // AskReading: a reading taken on paper earlier, RFC 3339
+	// Division is the division of the screen that a time was read off, "10 ms",
+	// where Text does not give it.
+	Division string
+	File     []byte // AskCapture: the bytes of the file that Text names; its caller stores them as a blob first
+	ReadAt   string // AskReading: a reading taken on paper earlier, RFC 3339
 
 	Again    bool      // AskAgain: once more
 	Decline  bool      // AskAgain: leave the step failed

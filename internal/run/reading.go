@@ -14,7 +14,8 @@ import (
 // reading records what was read off a meter, judged.
 func (m *Machine) reading(p Prompt, a Answer) ([]entry.Body, error) {
 	s := p.Step
-	q, err := quantity.ParseReading(a.Text, s.Dim)
+	a.Text = a.withDivision()
+	q, err := ParseTyped(a.Text, s.Dim)
 	if err != nil {
 		return nil, refuseReading(p, err)
 	}
@@ -25,11 +26,14 @@ func (m *Machine) reading(p Prompt, a Answer) ([]entry.Body, error) {
 	if err != nil {
 		return nil, err
 	}
-	r, warnings, err := p.Function.Read(q, on)
+	r, warnings, err := p.Function.Read(q.Reading, on)
 	if err != nil {
 		return nil, &Refused{p.Key, err.Error(), ""}
 	}
-	if ask := m.slips(p, q, r, warnings); len(ask) > 0 && !a.Confirm {
+	if err := onScreen(p.Meter, p.Function, q, &r); err != nil {
+		return nil, &Refused{p.Key, err.Error(), divisionHint(p.OnScreen)}
+	}
+	if ask := m.slips(p, a.Text, q, r, warnings); len(ask) > 0 && !a.Confirm {
 		return nil, &AskBack{Key: p.Key, ReadBack: readBack(r), Questions: ask}
 	}
 	if a.ReadAt != "" {
@@ -47,7 +51,7 @@ func (m *Machine) reading(p Prompt, a Answer) ([]entry.Body, error) {
 	return one(m.readingBody(p, a, q, r, j)), nil
 }
 
-func (m *Machine) readingBody(p Prompt, a Answer, q quantity.Reading, r measure.Reading, j Judgement) entry.Body {
+func (m *Machine) readingBody(p Prompt, a Answer, q Typed, r measure.Reading, j Judgement) entry.Body {
 	b := m.body(p)
 	b.Kind = entry.Reading
 	b.Add("attempt", fmt.Sprint(p.Attempt))
@@ -74,7 +78,17 @@ func (m *Machine) readingBody(p Prompt, a Answer, q quantity.Reading, r measure.
 		b.Add("confirmed", "asked back and confirmed")
 	}
 	b.Add("read-at", a.ReadAt)
+	if q.Division > 0 {
+		b.AddNumber("division", q.Division)
+	}
 	return b
+}
+
+func divisionHint(screen bool) string {
+	if screen {
+		return "type it with the time per division, such as 31.2 ms at 10 ms/div"
+	}
+	return "type what it shows"
 }
 
 // side gives the word for a one-sided value, nothing for a two-sided one.

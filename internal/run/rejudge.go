@@ -55,16 +55,19 @@ func (m *Machine) decideAgain(e entry.Entry, s *plan.Step) (string, error) {
 	default:
 		return e.Text("decision"), nil
 	}
-	_, f := m.start.Meter(s)
+	meter, f := m.start.Meter(s)
 	if f == nil {
 		return "", fmt.Errorf("no meter of the run could have taken it")
 	}
-	q, err := quantity.ParseReading(e.Text("text"), s.Dim)
+	q, err := ParseTyped(e.Text("text"), s.Dim)
 	if err != nil {
 		return "", fmt.Errorf("its text is no reading: %w", err)
 	}
-	r, _, err := f.Read(q, rangeOf(f, e.Text("range")))
+	r, _, err := f.Read(q.Reading, rangeOf(f, e.Text("range")))
 	if err != nil {
+		return "", err
+	}
+	if err := onScreen(meter, f, q, &r); err != nil {
 		return "", err
 	}
 	if v, ok := e.Number("value"); ok && math.Abs(v-r.Value) > 1e-9*math.Abs(r.Value) {

@@ -13,7 +13,7 @@ import (
 // recorded: what looks like a slip of the tongue, the keys or the meter's
 // switch. Nothing is ever corrected silently, and every one of them can be
 // confirmed: the reading then stands as it was read.
-func (m *Machine) slips(p Prompt, q quantity.Reading, r measure.Reading, warnings []measure.Warning) []string {
+func (m *Machine) slips(p Prompt, typed string, q Typed, r measure.Reading, warnings []measure.Warning) []string {
 	var ask []string
 	for _, w := range warnings {
 		ask = append(ask, w.Sentence)
@@ -41,7 +41,10 @@ func (m *Machine) slips(p Prompt, q quantity.Reading, r measure.Reading, warning
 	} else if far, limit := decadesOff(p, r.Value); far {
 		ask = append(ask, fmt.Sprintf("%s is far from the limit (%s): is the prefix right?", v, limit))
 	}
-	if n := m.sameInLoop(p, q.Text); n >= 2 {
+	if wide := tooWide(v, r.Value, q.Division, r.Dim); wide != "" {
+		ask = append(ask, wide)
+	}
+	if n := m.sameInLoop(p, typed); n >= 2 {
 		ask = append(ask, fmt.Sprintf("%s for the third time in a row, to the digit: read again?", v))
 	}
 	return ask

@@ -37,13 +37,33 @@ type Start struct {
 // Meter gives the instrument chosen for a step and the function that takes
 // its reading; nil where the run has none.
 func (s *Start) Meter(step *plan.Step) (*measure.Instrument, *measure.Function) {
-	id := s.Instruments[step.Role]
+	return s.meterAs(step.Role, step)
+}
+
+// meterAs gives the instrument that has a role of a step, with its function.
+func (s *Start) meterAs(role string, step *plan.Step) (*measure.Instrument, *measure.Function) {
+	id := s.Instruments[role]
 	for i := range s.Meters {
 		if s.Meters[i].ID == id {
 			return &s.Meters[i], pickFunction(&s.Meters[i], step)
 		}
 	}
 	return nil, nil
+}
+
+// Recorders gives the instruments that record a capture by the channels' roles,
+// the step's own as "".
+func (s *Start) Recorders(step *plan.Step) map[string]measure.Instrument {
+	out := map[string]measure.Instrument{}
+	if in, _ := s.Meter(step); in != nil {
+		out[""] = *in
+	}
+	for _, r := range step.Recorders {
+		if in, _ := s.meterAs(r.Role, step); in != nil {
+			out[r.Channel] = *in
+		}
+	}
+	return out
 }
 
 // pickFunction gives the function of a meter for a step: of the step's
@@ -53,7 +73,10 @@ func (s *Start) Meter(step *plan.Step) (*measure.Instrument, *measure.Function) 
 // says what kind of voltage or current it is.
 func pickFunction(in *measure.Instrument, step *plan.Step) *measure.Function {
 	if step.Kind == plan.Capture {
-		return recording(in)
+		if f := recording(in); f != nil {
+			return f
+		}
+		return byHand(in)
 	}
 	f := firstFitting(in, step, func(f *measure.Function) bool { return f.Method == step.Method })
 	if f == nil && step.Method == "" && step.Dim != quantity.Volt && step.Dim != quantity.Ampere {
@@ -70,6 +93,16 @@ func recording(in *measure.Instrument) *measure.Function {
 			if in.Functions[i].Dim == d {
 				return &in.Functions[i]
 			}
+		}
+	}
+	return nil
+}
+
+// byHand gives the function of a stopwatch, nil if the instrument is none.
+func byHand(in *measure.Instrument) *measure.Function {
+	for i := range in.Functions {
+		if in.Functions[i].ByHand && in.Functions[i].Dim == quantity.Second {
+			return &in.Functions[i]
 		}
 	}
 	return nil
@@ -107,12 +140,20 @@ func needOf(step *plan.Step) measure.Need {
 	return measure.Need{MinTestVoltage: step.MinTestVoltage, MinTestCurrent: step.MinTestCurrent, MaxTestCurrent: step.MaxTestCurrent}
 }
 
-// refusals gives, in plain sentences, why the meter chosen for a step must
+// refusals gives, in plain sentences, why the meters chosen for a step must
 // not count on the date.
 func (s *Start) refusals(step *plan.Step, date string) []string {
-	in, f := s.Meter(step)
+	var out []string
+	for _, role := range step.Roles() {
+		out = append(out, s.refusalsAs(role, step, date)...)
+	}
+	return out
+}
+
+func (s *Start) refusalsAs(role string, step *plan.Step, date string) []string {
+	in, f := s.meterAs(role, step)
 	if in == nil {
-		return []string{fmt.Sprintf("no instrument was chosen for the role %s", step.Role)}
+		return []string{fmt.Sprintf("no instrument was chosen for the role %s", role)}
 	}
 	if f == nil {
 		unit := step.Dim.String()
@@ -161,7 +202,7 @@ func (s *Start) Refusals() []string {
 		for _, w := range why {
 			say(step, w)
 		}
-		if len(why) > 0 || step.Kind == plan.Capture {
+		if len(why) > 0 {
 			continue
 		}
 		in, f := s.Meter(step)
@@ -282,8 +323,13 @@ func Roles(p *plan.Plan) []string {
 	var out []string
 	for i := range p.Steps {
 		s := &p.Steps[i]
-		if s.NotApplicable == "" && s.Role != "" && !slices.Contains(out, s.Role) {
-			out = append(out, s.Role)
+		if s.NotApplicable != "" {
+			continue
+		}
+		for _, role := range s.Roles() {
+			if !slices.Contains(out, role) {
+				out = append(out, role)
+			}
 		}
 	}
 	return out
@@ -294,7 +340,7 @@ func Roles(p *plan.Plan) []string {
 func (s *Start) MeterRefusals(role string) []string {
 	var out []string
 	s.each(role, func(step *plan.Step) {
-		for _, why := range s.refusals(step, s.Date) {
+		for _, why := range s.refusalsAs(role, step, s.Date) {
 			if !slices.Contains(out, why) {
 				out = append(out, why)
 			}
@@ -308,10 +354,7 @@ func (s *Start) MeterRefusals(role string) []string {
 func (s *Start) MeterOutlook(role string) []Outlook {
 	var out []Outlook
 	s.each(role, func(step *plan.Step) {
-		if step.Kind == plan.Capture {
-			return // what a capture can decide shows when it is there
-		}
-		_, f := s.Meter(step)
+		_, f := s.meterAs(role, step)
 		out = append(out, Outlooks(step, f)...)
 	})
 	return out
@@ -319,7 +362,7 @@ func (s *Start) MeterOutlook(role string) []Outlook {
 
 func (s *Start) each(role string, do func(*plan.Step)) {
 	for i := range s.Plan.Steps {
-		if step := &s.Plan.Steps[i]; step.NotApplicable == "" && step.Role == role {
+		if step := &s.Plan.Steps[i]; step.NotApplicable == "" && slices.Contains(step.Roles(), role) {
 			do(step)
 		}
 	}

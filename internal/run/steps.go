@@ -70,6 +70,20 @@ func (a *Attempt) wanted(s *plan.Step) []string {
 	return out
 }
 
+// Instruments gives the ids of the instruments that took an answer, each once.
+func Instruments(b entry.Body) []string {
+	var out []string
+	if id := b.Text("instrument"); id != "" {
+		out = append(out, id)
+	}
+	for _, r := range b.Family("recorder") {
+		if _, id, ok := cutWord(r); ok && !slices.Contains(out, id) {
+			out = append(out, id)
+		}
+	}
+	return out
+}
+
 // Said gives what was answered, in one short text: the reading as typed with
 // its uncertainty, the computed value, or the words.
 func (a *Attempt) Said(s *plan.Step) string {
