@@ -13,6 +13,7 @@ import (
 
 	"hvproof/checklists"
 	"hvproof/internal/carfolder"
+	"hvproof/internal/diag"
 	"hvproof/internal/plan"
 	"hvproof/internal/procedure"
 	"hvproof/internal/rules"
@@ -49,11 +50,16 @@ func names(t *testing.T, pattern string) []string {
 // open reads everything with the car of a file.
 func open(t *testing.T, car *yamlfile.File) folder {
 	t.Helper()
-	var f folder
 	v, problems := vehicle.Parse(car)
 	require.Empty(t, problems)
-	f.car = v
+	return with(t, v)
+}
 
+// with reads everything beside a car.
+func with(t *testing.T, v *vehicle.Vehicle) folder {
+	t.Helper()
+	f := folder{car: v}
+	var problems diag.List
 	var sets []*rules.Set
 	for _, name := range names(t, "rules/*.yaml") {
 		set, problems := rules.Parse(parse(t, name))

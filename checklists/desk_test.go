@@ -1,6 +1,8 @@
 package checklists_test
 
 import (
+	"os"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -9,6 +11,8 @@ import (
 
 	"hvproof/internal/deskcheck"
 	"hvproof/internal/diag"
+	"hvproof/internal/vehicle"
+	"hvproof/internal/yamlfile"
 )
 
 // The demo's desk pass, before any reading: what is refused of the first
@@ -55,6 +59,69 @@ func TestDeskPass(t *testing.T) {
 			assert.InDelta(t, 352.1, c.Value.Hi, 0.1)
 		}
 	}
+}
+
+// What the demo car gives beyond the project's table, by plain arithmetic beside
+// each figure: highest value, or lowest where the limit is a lower one.
+func TestDeskFigures(t *testing.T) {
+	const (
+		cold  = (96*2.64e-3 + 4.875e-3) / (96*2.64e-3 + 4.875e-3 + 96*1.76e-3/2 + 1.8e-3) // left's share, cells cold
+		warm  = 131.595 / (131.595 + 44.04)                                               // the same warm, 0.7493
+		ghost = 99.00990099e3                                                             // 10 MΩ and 100 kΩ in parallel
+	)
+	want := map[string]float64{
+		"packs.left.current":           352.1,
+		"packs.left.cold":              470 * cold,
+		"shared.left.fuses":            1,
+		"shared.right.poles":           2,
+		"precharge.tries.interval":     1.824,
+		"others.cables.left_plus.loss": 470 * warm * 470 * warm * 50e-6,
+		"others.cables.left_plus.rise": 250 * warm * 250 * warm * 50e-6 * 4,
+		"others.isolation.ghost":       403.2 * ghost / (10e6 + ghost),
+		"others.isolation.ghost_bare":  403.2 * 10 / (10 + 10),
+		"others.isolation.bond":        0.605e-3 + 2*20e-3,
+		"others.guards.capacitor":      2.2133 * 0.9509,                                                               // 11 V/4.97 Ω · e^(−2 ms/(4.97 Ω · 8 mF)), lowest
+		"others.guards.stored":         0.576,                                                                         // ½ · 8 mF · (12 V)², lowest
+		"precharge.tries.attempts":     32,                                                                            // 60 s · 50 W/91.20 J, whole ones, lowest
+		"shared.all_cold":              210 / ((96*2.64e-3/2 + 3e-3) / (96*2.64e-3/2 + 3e-3 + 96*1.76e-3 + 2.925e-3)), // right's peak current by its highest share
+	}
+	lowest := map[string]bool{"others.guards.capacitor": true, "others.guards.stored": true, "precharge.tries.attempts": true, "shared.all_cold": true}
+	found := 0
+	for _, c := range deskcheck.Review(cars(t)["sandpiper"].plan(t, "design_review")) {
+		x, ok := want[c.Step.Path]
+		if !ok {
+			continue
+		}
+		found++
+		got := c.Value.Hi
+		if lowest[c.Step.Path] {
+			got = c.Value.Lo
+		}
+		assert.InEpsilon(t, x, got, 5e-4, c.Step.Path)
+		assert.Empty(t, c.Refused, c.Step.Path)
+	}
+	assert.Equal(t, len(want), found)
+}
+
+// A car without fuses, or with one pole that nothing opens, is refused with
+// numbers, not passed because there was nothing to check.
+func TestNothingToSwitchOffWith(t *testing.T) {
+	b, err := os.ReadFile("../testdata/cars/old_bess.yaml")
+	require.NoError(t, err)
+	text := regexp.MustCompile(`(?m)^fuses:\n.*\n`).ReplaceAllString(strings.Replace(string(b), "pole: minus", "pole: plus", 1), "")
+	file, problems := yamlfile.Parse("vehicle.yaml", []byte(text))
+	require.Empty(t, problems)
+	car, problems := vehicle.Parse(file)
+	require.False(t, problems.Errors(), "the file may grow: a warning is enough there")
+	require.Len(t, problems, 2)
+	var said []string
+	for _, p := range deskcheck.Problems(deskcheck.Review(with(t, car).plan(t, "design_review")), car) {
+		if p.Severity == diag.Refusal {
+			said = append(said, p.Message)
+		}
+	}
+	assert.Equal(t, []string{"fuses that protect pack main: 0, at least 1 is asked for (shared.main.fuses)",
+		"poles of pack main that a contactor opens: 1, at least 2 is asked for (shared.main.poles)"}, said)
 }
 
 // A value that the file does not give is said by name, and the step that needs

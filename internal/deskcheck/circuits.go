@@ -94,7 +94,7 @@ func fromButton(v Value, car *vehicle.Vehicle, _ string) Value {
 	var releases []int
 	contactors, _, _ := car.Collection("contactors")
 	for _, c := range contactors {
-		releases = append(releases, g.take("contactors."+c+".suppressed_release_time", true))
+		releases = append(releases, g.takeValue("contactors."+c+".suppressed_release_time", release(Value{Dim: quantity.Second}, car, c), true))
 	}
 	if len(contactors) == 0 {
 		g.absent = "vehicle.yaml has no contactors"
@@ -167,50 +167,34 @@ func monitorResistor(v Value, car *vehicle.Vehicle, _ string) Value {
 	})
 }
 
-const squareMillimetre = 1e-6
-
-func strap(v Value, car *vehicle.Vehicle, _ string) Value {
+// coilDecay is how long the coil's current flows on through what is across it.
+func coilDecay(v Value, car *vehicle.Vehicle, item string) Value {
 	g := gather{car: car}
-	return g.copper(v, g.take("bonding.strap_section", false), g.take("bonding.strap_length", true), -1)
-}
-
-func cable(v Value, car *vehicle.Vehicle, item string) Value {
-	g := gather{car: car}
-	path := "cables." + item
-	return g.copper(v, g.take(path+".section", false), g.take(path+".length", true), g.take(path+".temperature", true))
-}
-
-// copper is the resistance of a cable; a cross-section that IEC 60228 does not
-// have is no value.
-func (g *gather) copper(v Value, section, length, temperature int) Value {
-	if g.absent == "" {
-		if _, err := hv.CableResistance(mm2(g.inputs[section].value.Nominal), 1); err != nil {
-			g.absent = g.inputs[section].name + ": " + err.Error()
-		}
-	}
+	path := "contactors." + item
+	volts, ohms, henries := g.take("low_voltage.max", true), g.take(path+".coil", false), g.take(path+".inductance", true)
+	clamp, to := g.take(path+".clamp", false), g.take(path+".drop_out", false)
 	return g.evaluate(v, func(x []float64) float64 {
-		r, err := hv.CableResistance(mm2(x[section]), x[length])
-		if err != nil {
-			return 0
-		}
-		if temperature >= 0 {
-			r /= hv.CopperTo20(x[temperature] - 273.15)
-		}
-		return r
+		return hv.Coil{Volts: x[volts], Ohms: x[ohms], Henries: x[henries], Clamp: x[clamp]}.Decay(x[to])
 	})
 }
 
-// mm2 takes the noise of the conversion off: 50 mm² is a name, not a number.
-func mm2(squareMetres float64) float64 {
-	const digits = 1e3
-	return float64(int64(squareMetres/squareMillimetre*digits+0.5)) / digits
+// release is the time in which a contactor opens: the maker's, times the factor
+// that is given for the suppression, or after the decay that follows from it.
+func release(v Value, car *vehicle.Vehicle, item string) Value {
+	g := gather{car: car}
+	path := "contactors." + item
+	bare := g.take(path+".release_time", true)
+	if _, _, ok := car.Value(path + ".release_factor"); ok {
+		factor := g.take(path+".release_factor", true)
+		return g.evaluate(v, func(x []float64) float64 { return x[bare] * x[factor] })
+	}
+	decay := g.takeValue(path+".coil_decay_time", coilDecay(Value{Dim: quantity.Second}, car, item), true)
+	return g.evaluate(v, func(x []float64) float64 { return x[bare] + x[decay] })
 }
 
-func cableLoss(v Value, car *vehicle.Vehicle, item string) Value {
-	r := cable(Value{}, car, item)
-	g := gather{car: car, absent: r.Absent}
-	amps := g.take("cables."+item+".carried", true)
-	g.inputs = append(g.inputs, input{"cables." + item + ".resistance", true,
-		quantity.Range{Lo: r.Lo, Nominal: r.Nominal, Hi: r.Hi, Dim: quantity.Ohm}})
-	return g.evaluate(v, func(x []float64) float64 { return x[amps] * x[amps] * x[amps+1] })
+// attempts is a count: what is left over of a try is none.
+func attempts(v Value, car *vehicle.Vehicle, _ string) Value {
+	g := gather{car: car}
+	joules, watts := g.take("precharge.energy", false), g.take("precharge.continuous_power", true)
+	return g.evaluate(v, func(x []float64) float64 { return hv.AttemptsPerMinute(x[joules], x[watts]) })
 }

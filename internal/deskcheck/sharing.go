@@ -24,16 +24,21 @@ type packs struct {
 
 // packsOf reads them; absent says what is missing.
 func packsOf(car *vehicle.Vehicle) (p packs, absent string) {
+	return packsWith(car, "total_resistance")
+}
+
+// packsWith takes a resistance of them by its name.
+func packsWith(car *vehicle.Vehicle, resistance string) (p packs, absent string) {
 	p.names = packNames(car)
 	if len(p.names) < 2 {
 		return p, fewPacks
 	}
 	for _, name := range p.names {
-		r, err := number(car, "packs."+name+".total_resistance")
+		r, err := number(car, "packs."+name+"."+resistance)
 		if err != nil {
 			return p, err.Error()
 		}
-		p.add("packs."+name+".total_resistance", r)
+		p.add("packs."+name+"."+resistance, r)
 		p.ohms = append(p.ohms, r)
 	}
 	return p, ""
@@ -142,6 +147,15 @@ func (p *packs) peaks(car *vehicle.Vehicle) (limits []limit, absent string) {
 
 func peakLimit(v Value, car *vehicle.Vehicle, _ string) Value {
 	p, absent := packsOf(car)
+	limits, missing := p.peaks(car)
+	if v.Absent = first(absent, missing); v.Absent != "" {
+		return v
+	}
+	return p.over(v, limits, []int{-1})
+}
+
+func coldLimit(v Value, car *vehicle.Vehicle, _ string) Value {
+	p, absent := packsWith(car, "cold_resistance")
 	limits, missing := p.peaks(car)
 	if v.Absent = first(absent, missing); v.Absent != "" {
 		return v

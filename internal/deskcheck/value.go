@@ -52,6 +52,13 @@ func (g *gather) take(name string, up bool) int {
 	return len(g.inputs) - 1
 }
 
+// takeValue takes a value of this package that another rests on.
+func (g *gather) takeValue(name string, v Value, up bool) int {
+	g.absent = first(g.absent, v.Absent)
+	g.inputs = append(g.inputs, input{name, up, quantity.Range{Lo: v.Lo, Nominal: v.Nominal, Hi: v.Hi, Dim: v.Dim}})
+	return len(g.inputs) - 1
+}
+
 // or takes a value, or what stands for it where the file may be silent by
 // its own meaning, such as no delay.
 func (g *gather) or(name string, up bool, otherwise float64) int {

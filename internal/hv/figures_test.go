@@ -14,14 +14,14 @@ import (
 
 func TestCopperVectors(t *testing.T) {
 	vectortest.Run(t, vectors, "copper.txt", 5, func(t *testing.T, c *vectortest.Case) {
-		r, err := CableResistance(c.Number("mm2"), c.Quantity("length", quantity.Metre))
+		r, err := CableResistance(c.Number("mm2")*1e-6, c.Quantity("length", quantity.Metre))
 		require.NoError(t, err)
 		assert.InEpsilon(t, c.Quantity("resistance", quantity.Ohm), r, 1e-12)
 		assert.InDelta(t, c.Number("factor"), CopperTo20(c.Number("celsius")), 0.0005)
 	})
-	_, err := CableResistance(36, 1)
+	_, err := CableResistance(36e-6, 1)
 	require.ErrorContains(t, err, "36 mm² is no cross-section")
-	_, err = CableResistance(35, -1)
+	_, err = CableResistance(35e-6, -1)
 	require.ErrorContains(t, err, "cannot be -1 m long")
 }
 

@@ -118,3 +118,11 @@ func (p Precharge) run(seconds float64, show func(t, volts float64) bool) {
 		}
 	}
 }
+
+// AttemptsPerMinute gives how many whole tries in a minute a resistor bears for
+// ever that takes so much energy, J, in each and sheds so much power, W:
+// the average over the tries must not be above it (P = E/T, resistor makers).
+func AttemptsPerMinute(joules, watts float64) float64 {
+	const noise = 1e-9 // exactly three tries are three
+	return math.Floor(60*watts/joules + noise)
+}

@@ -1,6 +1,7 @@
 package run
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 
@@ -19,35 +20,48 @@ func isolationTwoVoltage(in args) (computed, error) {
 	c := computed{x: r.Weaker.X, u: r.Weaker.U, side: r.Weaker.Side}
 	c.notes = append(c.notes, fmt.Sprintf("weaker pole: %s; both poles in parallel, as a joined-pole tester or a monitor sees them: %s",
 		r.Pole, estimate(r.Both)))
-	if note := leakAlong(in, r); note != "" {
-		c.notes = append(c.notes, note)
-	}
+	c.notes = append(c.notes, leakAlong(in, r)...)
 	for _, w := range r.Warnings {
 		c.notes = append(c.notes, w.Sentence)
 	}
 	return c, nil
 }
 
-// leakAlong says where along the string a single leak would sit, beside the
-// background that the step gives, if it gives one. Of readings that no single
-// leak explains nothing is said.
-func leakAlong(in args, r hv.IsolationResult) string {
+// leakAlong says where along the string a single leak would sit, if it is all
+// there is, and beside the background that the step gives, if it gives one. Of
+// readings that no single leak explains nothing is said.
+func leakAlong(in args, r hv.IsolationResult) (notes []string) {
 	if r.Both.Side != quantity.Exact {
-		return ""
+		return nil
 	}
-	var background *hv.Poles
-	beside := ""
+	v1, v2 := in.values["v1"], in.values["v2"]
+	if leak, err := hv.LeakAlong(v1, v2, r.Both, nil); err == nil && leak.Fraction.U <= leastLeakPlace {
+		notes = append(notes, "if it is one leak, it sits at "+place(leak))
+	}
 	plus, ok1 := in.values["background_plus"]
 	minus, ok2 := in.values["background_minus"]
-	if ok1 && ok2 && plus.X > 0 && minus.X > 0 {
-		background, beside = &hv.Poles{Positive: plus.X, Negative: minus.X}, " beside the known background"
+	if !ok1 || !ok2 || plus.X <= 0 || minus.X <= 0 {
+		return notes
 	}
-	leak, err := hv.LeakAlong(in.values["v1"], in.values["v2"], r.Both, background)
-	if err != nil || leak.Fraction.U > 0.25 {
-		return ""
+	leak, err := hv.LeakAlong(v1, v2, r.Both, &hv.Poles{Positive: plus.X, Negative: minus.X})
+	var refused *hv.Contradiction
+	switch {
+	case errors.As(err, &refused):
+		notes = append(notes, "beside the known background: "+refused.Message)
+	case err != nil || leak.Fraction.U > leastLeakPlace:
+		notes = append(notes, "beside the known background, what remains is too little to say where it sits")
+	default:
+		notes = append(notes, fmt.Sprintf("beside the known background, one leak is %s and sits at %s", estimate(leak.Ohms), place(leak)))
 	}
-	return fmt.Sprintf("if it is one leak%s, it sits at %.0f %% ± %.0f %% of the string's voltage, counted from minus",
-		beside, 100*leak.Fraction.X, max(1, 100*leak.Fraction.U))
+	return notes
+}
+
+// leastLeakPlace is the half-width from which on a place says nothing: either
+// half of the string would fit.
+const leastLeakPlace = 0.25
+
+func place(leak hv.Leak) string {
+	return fmt.Sprintf("%.0f %% ± %.0f %% of the string's voltage, counted from minus", 100*leak.Fraction.X, max(1, 100*leak.Fraction.U))
 }
 
 func twoVoltage(in args) (hv.IsolationResult, error) {

@@ -24,5 +24,12 @@ func TestLeakAlongIsNoted(t *testing.T) {
 	in.values["background_plus"], in.values["background_minus"] = hv.Uncertain{X: 3e6}, hv.Uncertain{X: 20e6}
 	c, err = isolationTwoVoltage(in)
 	require.NoError(t, err)
-	assert.Contains(t, strings.Join(c.notes, "; "), "beside the known background, it sits at 9")
+	said := strings.Join(c.notes, "; ")
+	assert.Contains(t, said, "if it is one leak, it sits at 97 %")
+	assert.Regexp(t, `beside the known background, one leak is 4[0-9.]+ kΩ and sits at 9\d % ±`, said)
+	// A background that explains it all leaves nothing to be placed.
+	in.values["background_plus"], in.values["background_minus"] = hv.Uncertain{X: 411.8e3}, hv.Uncertain{X: 12.0e6}
+	c, err = isolationTwoVoltage(in)
+	require.NoError(t, err)
+	assert.Contains(t, strings.Join(c.notes, "; "), "beside the known background, what remains is too little to say where it sits")
 }

@@ -5,6 +5,7 @@ import (
 	"strings"
 	"time"
 
+	"hvproof/internal/hv"
 	"hvproof/internal/yamlfile"
 )
 
@@ -32,11 +33,25 @@ func (r *reader) contradictions() {
 	r.below("drive.after_pack_lost", "drive.demand", "after a loss the drive must not ask for more than before")
 	r.below("isolation_monitor.test_resistor", "isolation_monitor.hold_resistor", "a resistor that must trip the monitor is below one that must not")
 	for _, c := range v.items["contactors"] {
-		r.rise("contactors." + c.name + ".coil_rise")
+		path := "contactors." + c.name
+		r.rise(path + ".coil_rise")
+		r.either(path+".release_factor", path+".clamp", "the factor is given by the maker, or the time follows from coil, inductance and clamp")
 	}
 	for _, c := range v.items["cables"] {
 		r.known("cables."+c.name+".pack", "pack", "packs")
+		r.section("cables." + c.name + ".section")
 	}
+	for _, j := range v.items["joints"] {
+		r.known("joints."+j.name+".pack", "pack", "packs")
+	}
+	for _, d := range v.items["shutdown"] {
+		path := "shutdown." + d.name + ".wire"
+		for _, metres := range []string{path + "_length", path + "_section"} {
+			r.either(path, metres, "a wire has one resistance: give its ohms, or its length, section and temperature")
+		}
+		r.section(path + "_section")
+	}
+	r.section("bonding.strap_section")
 	r.discharged()
 	r.gloves()
 }
@@ -74,6 +89,26 @@ func (r *reader) below(lower, upper, why string) {
 	u, ok2 := r.v.leaves[upper]
 	if ok1 && ok2 && l.value.Hi > u.value.Lo {
 		r.fault(l.at, fmt.Sprintf("%s is %s (%s): %s", upper, u.at.Text, u.place, why), "%s %s is above %s", lower, l.at.Text, upper)
+	}
+}
+
+// either refuses two values of which each says what the other does.
+func (r *reader) either(one, other, why string) {
+	a, ok1 := r.v.leaves[one]
+	b, ok2 := r.v.leaves[other]
+	if ok1 && ok2 {
+		r.fault(b.at, fmt.Sprintf("%s is %s (%s): %s", one, a.at.Text, a.place, why), "%s %s is given beside %s", other, b.at.Text, one)
+	}
+}
+
+// section refuses a cross-section that no cable has.
+func (r *reader) section(path string) {
+	l, ok := r.v.leaves[path]
+	if !ok {
+		return
+	}
+	if _, err := hv.CableResistance(l.value.Nominal, 1); err != nil {
+		r.fault(l.at, "write the size that is printed on it, such as 1.5 mm²", "%s: %v", path, err)
 	}
 }
 

@@ -4,10 +4,12 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"hvproof/internal/diag"
 	"hvproof/internal/formula"
+	"hvproof/internal/hv"
 	"hvproof/internal/quantity"
 )
 
@@ -20,8 +22,10 @@ import (
 // resistances of all other packs, COLD for the same when cold, FROM for the
 // pack that pre-charges, PACK for the pack whose current the item carries,
 // FUSE for the fuse in that current, SHARE for the item's share of a current,
-// CONNECTORS for what connectors add to the shutdown circuit. A row that
-// begins with OTHERPACK has a value for every pack but that of FROM.
+// CONNECTORS for what connectors add to the shutdown circuit, COPPER for Ω/m of
+// a cross-section, WIRE for a wire of the shutdown circuit as the file gives it,
+// GUARDS and POLES for how many fuses and poles with a contactor the pack has.
+// A row that begins with OTHERPACK has a value for every pack but that of FROM.
 type derivation struct {
 	pattern string
 	dim     quantity.Dim
@@ -63,6 +67,9 @@ var derivations = []derivation{
 	{"packs.*.current_with_difference", quantity.Ampere, "drive.demand * item.share + item.equalising_current", "current of this pack at full demand, if it is the fuller one"},
 	{"packs.*.difference_allowed", quantity.Volt, "item.peak_current * (item.total_resistance + parallel(OTHERS)) - drive.demand * parallel(OTHERS)", "difference at which that current reaches the pack's peak current"},
 
+	{"packs.*.fuses", quantity.One, "GUARDS", "fuses that protect the pack"},
+	{"packs.*.poles_opened", quantity.One, "POLES", "poles of the pack that have a contactor"},
+
 	{"dc_link.energy", quantity.Joule, "dc_link.capacitance * system.max_voltage * system.max_voltage / 2", "energy in the DC link, for the resistor that charges or empties it"},
 
 	{"precharge.tau", quantity.Second, "precharge.resistance * dc_link.capacitance", "time constant of pre-charge"},
@@ -71,7 +78,6 @@ var derivations = []derivation{
 	{"precharge.peak_power", quantity.Watt, "system.max_voltage * system.max_voltage / precharge.resistance", "power in the resistor at the start, or for ever into a short"},
 	{"precharge.energy", quantity.Joule, "dc_link.energy", "energy in the resistor in one pre-charge: as much as the DC link takes up"},
 	{"precharge.interval", quantity.Second, "precharge.energy / precharge.continuous_power", "least time between two tries"},
-	{"precharge.attempts_allowed", quantity.One, "60 s / precharge.interval", "tries in a minute that the resistor bears for ever"},
 	{"precharge.average_power", quantity.Watt, "precharge.attempts * precharge.energy / 60 s", "power in the resistor at the tries that the controller allows"},
 	{"precharge.warm_energy", quantity.Joule, "precharge.energy * (1 + precharge.average_power / precharge.continuous_power)", "one try on a resistor that those tries have warmed, as a pulse on a cold one (maker's rule E(1 + P_a/P_r))"},
 	{"precharge.longest_try", quantity.Second, "precharge.pulse_energy / precharge.peak_power", "time that the resistor survives into a short"},
@@ -97,7 +103,8 @@ var derivations = []derivation{
 
 	{"coils.parallel_resistance", quantity.Ohm, "has(precharge) && precharge.coil_on_shutdown ? parallel(contactors.*.coil, precharge.coil) : parallel(contactors.*.coil)", "all coils on the shutdown circuit"},
 	{"coils.pull_in", quantity.Volt, "max(contactors.*.pull_in)", "coil voltage at which every contactor surely closes"},
-	{"shutdown_chain.resistance", quantity.Ohm, "sum(shutdown.*.contact) + sum(shutdown.*.wire)CONNECTORS", "the shutdown circuit from end to end"},
+	{"shutdown.*.wire_resistance", quantity.Ohm, "WIRE", "largest resistance of the wire to the next device, as given or by IEC 60228 class 5, hot"},
+	{"shutdown_chain.resistance", quantity.Ohm, "sum(shutdown.*.contact) + sum(shutdown.*.wire_resistance)CONNECTORS", "the shutdown circuit from end to end"},
 	{"shutdown_chain.allowed", quantity.Ohm, "coils.parallel_resistance * (low_voltage.min / coils.pull_in - 1)", "largest resistance with which the contactors close at the lowest supply"},
 	{"system.coil_voltage_min", quantity.Volt, "low_voltage.min * share(coils.parallel_resistance, shutdown_chain.resistance)", "coil voltage at the lowest supply"},
 	{"system.coil_voltage_nominal", quantity.Volt, "low_voltage.nominal * share(coils.parallel_resistance, shutdown_chain.resistance)", "coil voltage at the usual supply"},
@@ -108,25 +115,30 @@ var derivations = []derivation{
 	{"coils.hot_resistance", quantity.Ohm, "has(precharge) && precharge.coil_on_shutdown ? parallel(contactors.*.coil_hot, precharge.coil) : parallel(contactors.*.coil_hot)", "all coils on the shutdown circuit, contactors' hottest"},
 	{"system.coil_voltage_hot", quantity.Volt, "low_voltage.min * share(coils.hot_resistance, shutdown_chain.resistance)", "coil voltage at the lowest supply, coils hottest"},
 	{"system.coil_voltage_dip", quantity.Volt, "low_voltage.dip * share(coils.parallel_resistance, shutdown_chain.resistance)", "coil voltage in the supply's dip"},
-	{"contactors.*.coil_decay_time", quantity.Second, "item.inductance / item.coil * ln((low_voltage.max + item.clamp) / (item.drop_out + item.clamp))", "time in which the coil's current falls to that of drop_out, against the voltage of diode or clamp"},
-	{"contactors.*.suppressed_release_time", quantity.Second, "has(item.release_factor) ? item.release_time * item.release_factor : item.release_time + item.coil_decay_time", "time to open, with what is across the coil"},
 
 	{"pyro.least_current", quantity.Ampere, "(low_voltage.min - pyro.driver_drop) / (pyro.bridge + pyro.harness + pyro.series)", "firing current at the lowest supply"},
 	{"pyro.greatest_current", quantity.Ampere, "(low_voltage.max - pyro.driver_drop) / (pyro.bridge + pyro.harness + pyro.series)", "firing current at the highest supply"},
 	{"pyro.needed_current", quantity.Ampere, "pyro.margin * pyro.all_fire", "firing current wanted"},
 	{"pyro.plug_resistance", quantity.Ohm, "pyro.bridge + pyro.harness", "what a meter sees at the plug"},
 	{"pyro.test_current_allowed", quantity.Ampere, "has(pyro.test_current) ? min(pyro.no_fire / 10, 10 mA, pyro.test_current) : min(pyro.no_fire / 10, 10 mA)", "largest test current: a tenth of no_fire, never above 10 mA"},
+	{"pyro.fire_energy", quantity.Joule, "((pyro.bridge + pyro.harness + pyro.series) * pyro.needed_current + pyro.driver_drop) * pyro.needed_current * pyro.fire_time", "energy that the firing current wanted takes in the time for all_fire"},
 	{"pyro.capacitor_energy", quantity.Joule, "pyro.capacitor * pyro.capacitor_voltage * pyro.capacitor_voltage / 2", "energy kept for firing without supply"},
 	{"pyro.capacitor_current", quantity.Ampere, "(pyro.capacitor_voltage - pyro.driver_drop) / (pyro.bridge + pyro.harness + pyro.series) * exp(-pyro.fire_time / ((pyro.bridge + pyro.harness + pyro.series) * pyro.capacitor))", "firing current from the capacitor, as the time for all_fire ends"},
 
 	{"contactors.*.carried", quantity.Ampere, "PACK.continuous_current", "current over minutes through it"},
 	{"fuses.*.carried", quantity.Ampere, "PACK.continuous_current", "current over minutes through it"},
 	{"cables.*.carried", quantity.Ampere, "PACK.continuous_current", "current over minutes through it"},
+	{"cables.*.resistance", quantity.Ohm, "item.length * COPPER * (item.temperature - 43.15 K) / 250 K", "largest resistance of the cable, hot: IEC 60228 class 5 at 20 °C, times (230 + t)/250"},
+	{"cables.*.loss", quantity.Watt, "item.resistance * item.carried * item.carried", "heat in the cable at the demand over minutes"},
 	{"cables.*.fuse_rating", quantity.Ampere, "FUSE.rating", "rating of the fuse that protects it"},
 	{"joints.*.loss", quantity.Watt, "item.resistance * PACK.demand_current * PACK.demand_current", "heat in it at full demand"},
 	{"joints.*.rise", quantity.Kelvin, "item.resistance * PACK.continuous_current * PACK.continuous_current * item.heating", "how much hotter it gets at the demand over minutes"},
 
+	{"bonding.strap_resistance", quantity.Ohm, "bonding.strap_length * COPPER * (has(bonding.strap_temperature) ? (bonding.strap_temperature - 43.15 K) / 250 K : 1)", "largest resistance of the longest bonding strap: IEC 60228 class 5 at 20 °C, times (230 + t)/250"},
+	{"bonding.expected_resistance", quantity.Ohm, "bonding.strap_resistance + 2 * bonding.contact", "what a good bond reads at most: the strap and what is between it and the metal at either end"},
+
 	{"isolation.ghost_voltage", quantity.Volt, "system.max_voltage * share(10 MΩ, isolation.open_path)", "what a meter of 10 MΩ shows across an open contactor"},
+	{"isolation.ghost_least", quantity.Volt, "system.min_voltage * share(parallel(10 MΩ, 100 kΩ), isolation.open_path)", "what a meter with a load of 100 kΩ shows across an open contactor, packs empty"},
 	{"isolation.ghost_loaded", quantity.Volt, "system.max_voltage * share(parallel(10 MΩ, 100 kΩ), isolation.open_path)", "what a load of 100 kΩ across the meter leaves of it"},
 
 	{"isolation_monitor.test_total", quantity.Ohm, "isolation_monitor.test_resistor + isolation_monitor.test_point", "fault that the test resistor makes"},
@@ -166,6 +178,9 @@ func (v *Vehicle) derive() diag.List {
 func (v *Vehicle) deriveRow(row derivation, problems *diag.List) []Derived {
 	var out []Derived
 	collection, _, perItem := strings.Cut(row.pattern, ".*")
+	if !perItem {
+		collection = ""
+	}
 	for _, path := range v.expand(row.pattern) {
 		d := Derived{Name: path, Dim: row.dim, Meaning: row.meaning}
 		env := v.Env()
@@ -239,6 +254,38 @@ var fillings = []struct {
 		}
 		return "", fmt.Sprintf("no fuse is known to protect %s.%s", collection, item)
 	}},
+	{"GUARDS", func(v *Vehicle, _, item string) (string, string) {
+		n := 0
+		for _, f := range v.items["fuses"] {
+			if v.packOfFuse(f.name) == item {
+				n++
+			}
+		}
+		return strconv.Itoa(n), ""
+	}},
+	{"POLES", func(v *Vehicle, _, item string) (string, string) {
+		poles := map[string]bool{}
+		for _, c := range v.items["contactors"] {
+			if pole := v.Text("contactors." + c.name + ".pole"); pole != "" && v.packOf("contactors", c.name) == item {
+				poles[pole] = true
+			}
+		}
+		return strconv.Itoa(len(poles)), ""
+	}},
+	{"COPPER", func(v *Vehicle, collection, item string) (string, string) {
+		if collection == "" {
+			return v.copper("bonding.strap_section")
+		}
+		return v.copper(collection + "." + item + ".section")
+	}},
+	{"WIRE", func(v *Vehicle, collection, item string) (string, string) {
+		path := collection + "." + item
+		if v.leaves[path+".wire_length"] == nil && v.leaves[path+".wire_section"] == nil {
+			return "item.wire", ""
+		}
+		perMetre, absent := v.copper(path + ".wire_section")
+		return "item.wire_length * " + perMetre + " * (item.wire_temperature - 43.15 K) / 250 K", absent
+	}},
 	{"CONNECTORS", func(v *Vehicle, _, _ string) (string, string) {
 		text := ""
 		for _, d := range v.items["shutdown"] {
@@ -248,6 +295,20 @@ var fillings = []struct {
 		}
 		return text, ""
 	}},
+}
+
+// copper gives the largest resistance of a metre of copper of a section.
+func (v *Vehicle) copper(section string) (perMetre, absent string) {
+	l := v.leaves[section]
+	if l == nil {
+		f, _ := fieldOf(section)
+		return "", fmt.Sprintf("write %s in vehicle.yaml, %s", section, f.wanted())
+	}
+	ohms, err := hv.CableResistance(l.value.Nominal, 1)
+	if err != nil {
+		return "", section + ": " + err.Error()
+	}
+	return fmt.Sprintf("(%.4g mΩ / 1 m)", 1e3*ohms), ""
 }
 
 // others names a value of all packs but one.

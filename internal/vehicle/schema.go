@@ -73,6 +73,8 @@ var schema = []field{
 	{pattern: "packs.*.charge_current", dim: quantity.Ampere, example: "84 A", meaning: "highest current with which the pack may be charged, also by another pack"},
 	{pattern: "packs.*.voltage", dim: quantity.Volt, example: "403.2 V", meaning: "highest voltage as the pack's label gives it, to be compared with its cells"},
 	{pattern: "packs.*.path", dim: quantity.Ohm, example: "2.4 mΩ ±25%", meaning: "fuse, contactors, joints and cable from the cells to the junction"},
+	{pattern: "packs.*.background_plus", dim: quantity.Ohm, example: "66 MΩ", meaning: "resistance of its plus pole to chassis when nothing leaked, to find a leak beside it"},
+	{pattern: "packs.*.background_minus", dim: quantity.Ohm, example: "92 MΩ", meaning: "the same of its minus pole"},
 	{pattern: "packs.*.y_capacitance", dim: quantity.Farad, sense: notNegative, example: "40 nF ±20%", meaning: "capacitance from one pole to chassis; 0 nF if none"},
 
 	{pattern: "drive.demand", dim: quantity.Ampere, example: "470 A", meaning: "highest current that the drive asks for"},
@@ -153,7 +155,10 @@ var schema = []field{
 	{pattern: "low_voltage.dip", dim: quantity.Volt, example: "8.0 V", meaning: "lowest supply voltage for a moment, as other loads start"},
 
 	{pattern: "shutdown.*.contact", dim: quantity.Ohm, sense: notNegative, example: "50 mΩ", meaning: "largest resistance of its contact"},
-	{pattern: "shutdown.*.wire", dim: quantity.Ohm, sense: notNegative, example: "110 mΩ", meaning: "largest resistance of the wire to the next device"},
+	{pattern: "shutdown.*.wire", dim: quantity.Ohm, sense: notNegative, example: "110 mΩ", meaning: "largest resistance of the wire to the next device; or write its length, section and temperature"},
+	{pattern: "shutdown.*.wire_length", dim: quantity.Metre, example: "2.5 m", meaning: "length of that wire, instead of its resistance"},
+	{pattern: "shutdown.*.wire_section", dim: quantity.SquareMetre, example: "1.5 mm²", meaning: "cross-section of that wire, a size of IEC 60228"},
+	{pattern: "shutdown.*.wire_temperature", dim: quantity.Kelvin, example: "60 °C", meaning: "hottest temperature of that wire"},
 	{pattern: "shutdown.*.connector", dim: quantity.Ohm, sense: notNegative, example: "10 mΩ", meaning: "largest resistance of its connectors, where contact and wire do not hold them"},
 	{pattern: "shutdown.*.opens", kind: names, example: "[left_plus, left_minus]", meaning: "the contactors that it opens; all if absent"},
 
@@ -161,6 +166,8 @@ var schema = []field{
 	{pattern: "isolation.meter_voltage", dim: quantity.Volt, example: "500 V", meaning: "test voltage for them"},
 	{pattern: "isolation.meter_current", dim: quantity.Ampere, example: "1 mA", meaning: "current that the insulation tester gives into a short"},
 	{pattern: "isolation.open_path", dim: quantity.Ohm, example: "20 MΩ", meaning: "resistance from one side of an open contactor to the other, through everything that is isolated"},
+	{pattern: "isolation.background_plus", dim: quantity.Ohm, example: "15 MΩ", meaning: "resistance of the whole's plus pole to chassis when nothing leaked, to find a leak beside it"},
+	{pattern: "isolation.background_minus", dim: quantity.Ohm, example: "15 MΩ", meaning: "the same of its minus pole"},
 	{pattern: "isolation_monitor.response", dim: quantity.Ohm, example: "250 kΩ ±15%", meaning: "isolation resistance at which it trips"},
 	{pattern: "isolation_monitor.internal", dim: quantity.Ohm, example: "1.2 MΩ ±15%", meaning: "its own resistance to chassis"},
 	{pattern: "isolation_monitor.within", dim: quantity.Second, example: "30 s", meaning: "time in which it trips"},
@@ -173,10 +180,13 @@ var schema = []field{
 	{pattern: "bonding.points", kind: names, example: "[left_box, inverter]", meaning: "the points that are bonded to chassis"},
 	{pattern: "bonding.strap_section", dim: quantity.SquareMetre, example: "16 mm²", meaning: "cross-section of the bonding straps, a size of IEC 60228"},
 	{pattern: "bonding.strap_length", dim: quantity.Metre, example: "0.5 m", meaning: "length of the longest one"},
+	{pattern: "bonding.strap_temperature", dim: quantity.Kelvin, example: "40 °C", meaning: "hottest temperature at which it is measured; 20 °C if absent, as IEC 60228 has it"},
+	{pattern: "bonding.contact", dim: quantity.Ohm, example: "20 mΩ", meaning: "largest resistance of what is between metal and strap at either end, for the reading that is expected"},
 
 	{pattern: "joints.*.thread", kind: text, example: "M8", meaning: "thread of the joint"},
 	{pattern: "joints.*.torque", dim: quantity.NewtonMetre, example: "17 N·m ±10%", meaning: "torque by the part maker's sheet"},
 	{pattern: "joints.*.part", kind: text, example: "left", meaning: "the part that it belongs to"},
+	{pattern: "joints.*.pack", kind: name, example: "left", meaning: "the pack whose current it carries; that of its part if absent"},
 	{pattern: "joints.*.resistance", dim: quantity.Ohm, example: "20 µΩ", meaning: "largest resistance of the joint; makers give up to 10 µΩ for large ones"},
 	{pattern: "joints.*.heating", dim: kelvinPerWatt, example: "4 K/W", meaning: "how much hotter it gets for each watt in it"},
 
