@@ -1,0 +1,193 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+
+	"golang.org/x/mod/sumdb/note"
+
+	"hvproof/internal/diag"
+	"hvproof/internal/entry"
+	"hvproof/internal/ledger"
+	"hvproof/internal/readiness"
+	"hvproof/internal/run"
+	"hvproof/store"
+)
+
+// open opens folder and log; despiteLoss lets a log through that is shorter
+// than this device remembers.
+func (a *app) open(ctx context.Context, opt store.Options, despiteLoss bool) (s *session, err error) {
+	root, err := a.findFolder()
+	if err != nil {
+		return nil, err
+	}
+	h, err := a.configuration()
+	if err != nil {
+		return nil, err
+	}
+	if _, err := os.Stat(filepath.Join(root, "hvproof.db")); errors.Is(err, fs.ErrNotExist) {
+		return nil, errNoLog // opening for writing would make one
+	}
+	st, err := store.Open(root, opt)
+	if err != nil {
+		return nil, err
+	}
+	s = &session{app: a, ctx: ctx, root: root, store: st, book: st, home: h, keys: map[string]note.Signer{}}
+	defer func() {
+		if err != nil {
+			_ = st.Close()
+		}
+	}()
+	for _, w := range st.Warnings() {
+		a.warnf("%s", w)
+	}
+	if err := s.chooseLog(!opt.ReadOnly); err != nil {
+		return nil, err
+	}
+	if err := s.check(); err != nil {
+		return nil, err
+	}
+	if len(s.faults) > 0 && !opt.ReadOnly && !despiteLoss {
+		hint := "hvproof verify says more; nothing is appended to a log with faults"
+		if s.faults[0].Code == ledger.RolledBack {
+			hint = lossHint
+		}
+		return nil, diag.No(hint, "the log does not verify: entry %d: %s", s.faults[0].Entry, s.faults[0].Sentence)
+	}
+	if err := s.fold(); err != nil {
+		return nil, err
+	}
+	if !opt.ReadOnly {
+		if err := s.openLog(despiteLoss); err != nil {
+			return nil, err
+		}
+	}
+	return s, nil
+}
+
+// chooseLog picks this device's log in the folder; for reading, another
+// device's will do.
+func (s *session) chooseLog(writing bool) error {
+	origins, err := s.store.Origins(s.ctx)
+	if err != nil {
+		return err
+	}
+	if len(origins) == 0 {
+		return errNoLog
+	}
+	device, err := s.home.DeviceID()
+	if err != nil && writing {
+		return err
+	}
+	s.origin = origins[len(origins)-1]
+	mine := false
+	for _, text := range origins {
+		if o, err := entry.ParseOrigin(text); err == nil && o.Device == device {
+			s.origin, mine = text, true
+		}
+	}
+	o, err := entry.ParseOrigin(s.origin)
+	if err != nil {
+		return err
+	}
+	s.practice = o.Practice
+	if _, err := s.app.clock(s.practice); err != nil {
+		return err
+	}
+	if s.app.env("HVPROOF_PASSPHRASE_FILE") != "" && !s.practice {
+		return diag.Bad("unset HVPROOF_PASSPHRASE_FILE: it is for practice folders only", "HVPROOF_PASSPHRASE_FILE is set, and this is not a practice folder")
+	}
+	if writing && !mine {
+		return diag.No("write on the device where the log was begun, or let a releaser go on here: hvproof person hand-over ID --reason …",
+			"the log in this folder was begun on device %s, and this is device %s: it is read-only here", o.Device, device)
+	}
+	return nil
+}
+
+// check verifies the log before anything is concluded from it: an answer that
+// rests on an altered record would be worse than none.
+func (s *session) check() error {
+	remembered, err := s.home.Remembered(s.origin)
+	if err != nil {
+		return err
+	}
+	r, err := ledger.Verify(s.ctx, s.store, s.origin, ledger.VerifyOptions{Remembered: remembered})
+	if err != nil {
+		return err
+	}
+	s.faults = r.Faults
+	return s.checkBefore()
+}
+
+// fold reads the entries into people and runs: first those of the logs that
+// this one goes on from, of which only the runs count.
+func (s *session) fold() error {
+	s.history = run.NewHistory(func(d [32]byte) ([]byte, error) { return s.book.Blob(s.ctx, d) })
+	s.record, s.carried = readiness.NewRecord(), map[[32]byte]bool{}
+	apply := func(e entry.Entry, signer string, raw []byte) {
+		s.record.Apply(e, ledger.Leaf(raw), signer)
+		if err := s.history.Apply(e, ledger.Leaf(raw), signer); err != nil {
+			s.app.warnf("%v; hvproof verify says more", err)
+		}
+	}
+	for _, l := range s.before {
+		if err := ledger.Read(s.ctx, s.book, l.Origin, 0, l.Size, func(_ int64, e entry.Entry, signer string, raw []byte) error {
+			apply(e, signer, raw)
+			return nil
+		}); err != nil {
+			return err
+		}
+	}
+	size, err := s.book.Size(s.ctx, s.origin)
+	if err != nil {
+		return err
+	}
+	if s.limit > 0 {
+		size = min(size, s.limit)
+	}
+	s.entries = size
+	return ledger.Read(s.ctx, s.book, s.origin, 0, size, func(index int64, e entry.Entry, signer string, raw []byte) error {
+		if err := s.people.Apply(e, signer); err != nil {
+			return fmt.Errorf("entry %d: %w; hvproof verify says more", index, err)
+		}
+		apply(e, signer, raw)
+		s.carry(e)
+		return nil
+	})
+}
+
+func (s *session) openLog(despiteLoss bool) error {
+	key, err := s.home.LogKey(s.origin)
+	if err != nil {
+		return err
+	}
+	signer, err := ledger.NewSigner(s.origin, key)
+	if err != nil {
+		return err
+	}
+	clock, err := s.app.clock(s.practice)
+	if err != nil {
+		return err
+	}
+	if s.log, err = ledger.Open(s.ctx, s.store, s.origin, signer, clock); err != nil {
+		return err
+	}
+	remembered, err := s.home.Remembered(s.origin)
+	if err != nil || remembered == nil {
+		return err
+	}
+	if err := s.log.Remembered(s.ctx, remembered); err != nil && !despiteLoss {
+		return diag.No(lossHint, "%v", err)
+	}
+	return nil
+}
+
+// lossHint says how to go on with a log that lost its end.
+const lossHint = "find the missing entries, or let a releaser sign for the loss: hvproof person loss --reason …"
+
+// errNoLog says that the folder has no log yet.
+var errNoLog = diag.Bad("begin one with: hvproof person add ID", "this car folder has no log yet")
