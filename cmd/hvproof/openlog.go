@@ -128,6 +128,7 @@ func (s *session) check() error {
 func (s *session) fold() error {
 	s.history = run.NewHistory(func(d [32]byte) ([]byte, error) { return s.book.Blob(s.ctx, d) })
 	s.record, s.carried = readiness.NewRecord(), map[[32]byte]bool{}
+	s.history.Beyond = s.beyond
 	apply := func(e entry.Entry, signer string, raw []byte) {
 		s.record.Apply(e, ledger.Leaf(raw), signer)
 		if err := s.history.Apply(e, ledger.Leaf(raw), signer); err != nil {

@@ -10,6 +10,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"hvproof/internal/carfolder"
+	"hvproof/internal/plan"
 	"hvproof/internal/readiness"
 	"hvproof/internal/run"
 )
@@ -185,25 +186,62 @@ func (s *session) unready(folder *carfolder.Folder, proofs []readiness.Proof) []
 	return reasons
 }
 
-// leaks gives what the isolation of the whole tells and its parts do not
-// explain.
-func (s *session) leaks(folder *carfolder.Folder) []string {
+// isolated gives the parts whose isolation the vehicle file wants measured.
+func isolated(folder *carfolder.Folder) []string {
 	parts, _, _ := folder.Vehicle.Collection("isolation.parts")
 	for i, p := range parts {
 		parts[i], _ = folder.Vehicle.Part(p)
 	}
+	return parts
+}
+
+// beyond gives the findings about the isolation of the whole that a run is
+// about to record. With files that cannot be read nothing is expected of any
+// part; ready then answers nothing until they can.
+func (s *session) beyond(m *run.Machine, step *plan.Step) []string {
+	folder, err := s.load()
+	if err != nil {
+		return nil
+	}
+	w, ok := readiness.WholeAt(s.facts(), m, step, isolated(folder))
+	if !ok {
+		return nil
+	}
 	var out []string
-	w, ok := readiness.WholeFromParts(s.facts(), parts)
+	for _, l := range w.Leaks() {
+		out = append(out, l.String())
+	}
+	return append(out, lookFirst(folder, w)...)
+}
+
+// leaks gives what the isolation of the whole tells and its parts do not
+// explain, now, unless a nonconformance says so already.
+func (s *session) leaks(folder *carfolder.Folder) []string {
+	var out []string
+	w, ok := readiness.WholeFromParts(s.facts(), isolated(folder))
 	if !ok {
 		return nil
 	}
 	for _, l := range w.Leaks() {
-		out = append(out, l.Code+": "+l.Sentence)
+		if !slices.ContainsFunc(readiness.Nonconformances(s.facts()), func(n *readiness.Nonconformance) bool {
+			return n.Run == l.Run && n.Open != "" && n.Has(l.Code)
+		}) {
+			out = append(out, l.String())
+		}
 	}
-	if nobody := unmeasured(folder.Vehicle.Parts(), w); w.Unexplained && len(nobody) > 0 {
-		out = append(out, readiness.PartNotMeasured+": look there first, isolation.parts does not have them: "+strings.Join(nobody, ", "))
+	if len(out) == 0 {
+		return nil
 	}
-	return out
+	return append(out, lookFirst(folder, w)...)
+}
+
+// lookFirst says where to look for leakage that no part explains.
+func lookFirst(folder *carfolder.Folder, w *readiness.Whole) []string {
+	nobody := unmeasured(folder.Vehicle.Parts(), w)
+	if !w.Unexplained || len(nobody) == 0 {
+		return nil
+	}
+	return []string{readiness.PartNotMeasured + ": look there first, isolation.parts does not have them: " + strings.Join(nobody, ", ")}
 }
 
 // unmeasured gives the HV parts of the vehicle file that no isolation reading

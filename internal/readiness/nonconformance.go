@@ -3,6 +3,7 @@ package readiness
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"hvproof/internal/entry"
 	"hvproof/internal/run"
@@ -17,6 +18,7 @@ type Nonconformance struct {
 	Run, Procedure string
 	Paths          []string // of the steps
 	Text           string   // of the first
+	Findings       []string // of all
 	Decided        *Disposition
 	Open           string // what it still lacks; empty: closed
 }
@@ -24,7 +26,8 @@ type Nonconformance struct {
 // Nonconformances gives every one of the log, oldest first. It is closed by a
 // disposition with a cause and by a retest: every step concerned passed in a
 // run begun after the disposition. Use as is, under a concession, explains a
-// finding without a retest, but never a fail.
+// finding without a retest, but never a fail, and never leakage that the parts
+// do not explain: that wants a new reading of the whole.
 func Nonconformances(l Log) []*Nonconformance {
 	passed := map[string]int64{} // procedure and path: the newest run in which it passed
 	var out []*Nonconformance
@@ -53,8 +56,9 @@ func Nonconformances(l Log) []*Nonconformance {
 						n.Text += ", " + a.Findings[0]
 					}
 				}
-				failing[n] = failing[n] || fails
+				failing[n] = failing[n] || fails || slices.ContainsFunc(a.Findings, leaking)
 				n.Paths = union(n.Paths, []string{s.Step.Path})
+				n.Findings = union(n.Findings, a.Findings)
 			}
 		}
 		if n.Text != "" {
@@ -105,6 +109,11 @@ func concerns(decision string, findings int) bool {
 	return findings > 0
 }
 
+// Has reports whether one of the findings has the code.
+func (n *Nonconformance) Has(code string) bool {
+	return slices.ContainsFunc(n.Findings, func(f string) bool { return strings.HasPrefix(f, code+":") })
+}
+
 // ID names a nonconformance in commands.
 func (n *Nonconformance) ID() string { return fmt.Sprintf("n%d", n.Index) }
 
@@ -116,5 +125,6 @@ func (r *Record) explained(runID string, a *run.Attempt) bool {
 	if d == nil {
 		d = r.ledger.dispositions[r.ledger.first[runID]]
 	}
-	return d != nil && d.Kind == "use-as-is" && !slices.Contains([]string{run.Fail, run.ConditionalFail}, a.Decision)
+	return d != nil && d.Kind == "use-as-is" && !slices.Contains([]string{run.Fail, run.ConditionalFail}, a.Decision) &&
+		!slices.ContainsFunc(a.Findings, leaking)
 }

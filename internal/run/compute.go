@@ -62,6 +62,9 @@ func (m *Machine) compute(p Prompt) ([]entry.Body, error) {
 		b.Add("bound", side(c.side))
 		b.AddNumber("u", c.u)
 		j = Judge(p.Step, c.reading(p.Step), nil)
+		if m.history != nil && m.history.Beyond != nil {
+			j.Findings = append(j.Findings, m.history.Beyond(m, p.Step)...)
+		}
 	}
 	j.addTo(&b)
 	b.Add("reason", strings.Join(c.notes, "; "))

@@ -17,6 +17,11 @@ type History struct {
 	runs  []*Machine
 	byID  map[string]*Machine
 	plans map[[32]byte]*plan.Plan
+
+	// Beyond, where it is set, says what the other readings of the car tell
+	// about a value that a step of a run computes, beside the step's own limits.
+	// What it says is recorded with the value, as findings.
+	Beyond func(m *Machine, s *plan.Step) []string
 }
 
 // NewHistory begins a fold; blob gives what the entries name by SHA-256.
@@ -73,7 +78,7 @@ func (h *History) Apply(e entry.Entry, leaf [32]byte, signer string) error {
 		return fmt.Errorf("entry %d: run %s: %w", e.Index, id, err)
 	}
 	m := New(id, ReadStart(e.Body, p, meters))
-	m.began, m.index, m.last = e.Time, e.Index, e.Time
+	m.began, m.index, m.last, m.history = e.Time, e.Index, e.Time, h
 	m.note(e, leaf, signer)
 	if old := h.byID[m.start.Abandons]; old != nil && !old.Closed() {
 		old.abandoned = true
