@@ -43,7 +43,10 @@ func TestPageInBrowser(t *testing.T) {
 
 	printed := filepath.Join(t.TempDir(), "printed.pdf")
 	browse(t, "--print-to-pdf="+printed, "file://"+file)
-	assert.Contains(t, tool(t, "pdftotext", printed, "-"), "VERIFIED BY THIS BROWSER")
+	words := tool(t, "pdftotext", printed, "-")
+	assert.Contains(t, words, "VERIFIED BY THIS BROWSER")
+	assert.Contains(t, words, "Remarks of the audit")
+	assert.Contains(t, words, "entry 5, file-not-shipped")
 
 	other := filepath.Join(t.TempDir(), "other.html")
 	at := bytes.Index(raw, []byte(`id="bundle">`)) + 3000

@@ -168,6 +168,7 @@ func (s *session) reportSource() (report.Source, error) {
 		runs[l.Origin] = of
 		err := ledger.Read(s.ctx, s.book, l.Origin, 0, l.Size, func(index int64, e entry.Entry, signer string, raw []byte) error {
 			watch.Observe(index, e, signer, raw)
+			src.Forced.Observe(e, signer)
 			of[index] = e.Run
 			if e.Kind == entry.RunStart {
 				of[index] = run.ID(e.Origin, e.Index)

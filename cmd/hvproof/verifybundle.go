@@ -26,7 +26,7 @@ func (a *app) besideLogs(ctx context.Context, b *bundle.Bundle, page *page, all 
 		out = append(out, f.Finding)
 	}
 	if page != nil {
-		wrong, remark := page.check()
+		wrong, remark := page.check(ctx)
 		if wrong != "" {
 			out = append(out, ledger.Finding{Code: ledger.AlteredBlob, Sentence: wrong})
 		}

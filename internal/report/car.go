@@ -16,6 +16,7 @@ func Car(h *run.History, proofs []readiness.Proof, reasons []string, src Source)
 	summary := Part{Title: "Summary", Sections: []Section{
 		{Title: "Result", Blocks: []Block{src.mayComeOn(proofs, reasons), Paragraph(src.remarkCount(""))}},
 	}}
+	summary.Sections = append(summary.Sections, src.forcedSections()...)
 	if len(src.Faults) > 0 {
 		summary.Sections = append(summary.Sections, src.faultSection())
 	}

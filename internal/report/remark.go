@@ -23,22 +23,31 @@ func (r Remark) where() string {
 	return fmt.Sprintf("entry %d, %s", r.Entry, r.Code)
 }
 
-// lines gives remarks one a line; those that differ only in the end of their
-// sentence are put together.
-func lines(remarks []Remark) []string {
-	var out []string
+// Grouped puts together remarks on one entry that differ only in the end of
+// their sentence.
+func Grouped(remarks []Remark) []Remark {
+	var out []Remark
 	before := ""
 	for _, r := range remarks {
 		about, rest, ok := strings.Cut(r.Sentence, ": ")
 		start := r.where() + ": " + about + ": "
 		if ok && start == before {
-			out[len(out)-1] += "; " + rest
+			out[len(out)-1].Sentence += "; " + rest
 			continue
 		}
 		before = ""
 		if ok {
 			before = start
 		}
+		out = append(out, r)
+	}
+	return out
+}
+
+// lines gives remarks one a line.
+func lines(remarks []Remark) []string {
+	var out []string
+	for _, r := range Grouped(remarks) {
 		out = append(out, r.where()+": "+r.Sentence)
 	}
 	return out

@@ -16,6 +16,7 @@ func Run(m *run.Machine, src Source) *Report {
 	summary := Part{Title: "Summary", Sections: []Section{
 		{Title: "Result", Blocks: []Block{c.result(), Paragraph(src.remarkCount(m.ID()))}},
 	}}
+	summary.Sections = append(summary.Sections, src.forcedSections()...)
 	if len(src.Faults) > 0 {
 		summary.Sections = append(summary.Sections, src.faultSection())
 	}

@@ -30,6 +30,8 @@ type Source struct {
 	// Faults are those of verifying the log. With any of them the report is
 	// marked on every page.
 	Faults []Remark
+	// Forced permits stand on page one.
+	Forced Forced
 	// Remarks are those of the audit; they stand on page one.
 	Remarks []Remark
 

@@ -7,6 +7,10 @@
 // script and this style, by their hashes, and nothing else; whatever comes out of
 // the log is set as text, never as markup.
 //
+// What the script cannot know, the remarks of the audit and the drawings of
+// waveforms, stands in the page as the program made it from the same record. It
+// is hidden until the record verifies, and said to be the program's.
+//
 // A page that checks itself finds accidents, not a forger who writes page and
 // script anew. So the same bundle gives the same page, byte for byte: whoever has
 // the program makes it again and compares (`hvproof verify FILE.html`).

@@ -24,11 +24,14 @@ var style string
 // VerifyScript is the verifier alone, which runs under Node as well.
 func VerifyScript() string { return verifyScript }
 
-// A Page is what a page is made of.
+// A Page is what a page is made of. Remarks and figures follow from the bundle,
+// by the program and not by the page's script: whoever compares makes them anew.
 type Page struct {
 	Bundle  []byte
 	Version string // of the program
 	Run     string // the run to show first; empty for the newest of each procedure
+	Remarks []Remark
+	Figures []Figure
 }
 
 var plainWord = regexp.MustCompile(`^[A-Za-z0-9._-]{0,128}$`)
@@ -70,6 +73,9 @@ func Write(w io.Writer, p Page) error {
 <p id="answer" class="answer">NOT VERIFIED: this page shows nothing until its script has checked every signature. Where this stays, the browser runs no scripts.</p>
 </main>
 `, hash(script), hash(style), p.Version, p.Run, style)
+	if err := writeMade(&b, p); err != nil {
+		return err
+	}
 	b.WriteString(beforeData)
 	encoded := base64.StdEncoding.EncodeToString(p.Bundle)
 	for len(encoded) > 0 {
@@ -88,7 +94,7 @@ var (
 	errNoPage = errors.New("it is not a page as hvproof prints it")
 )
 
-// Read finds in a page what it was made of. That the rest of the page is the
+// Read finds in a page what it was made of, but for what follows from that. That the rest of the page is the
 // one that Write prints is for the caller to compare.
 func Read(page []byte) (Page, error) {
 	at := bytes.Index(page, []byte("\n"+beforeData))

@@ -104,7 +104,8 @@ func TestHostileNames(t *testing.T) {
 	ledgertest.Append(t, l, start, ledgertest.Mills)
 	var packed, page bytes.Buffer
 	require.NoError(t, bundle.Write(t.Context(), &packed, bundle.Contents{Storage: m, Origins: []string{ledgertest.Origin}, Made: time.Unix(1772528400, 0), Program: "hvproof test"}))
-	require.NoError(t, Write(&page, Page{Bundle: packed.Bytes(), Version: "0.1.0"}))
+	require.NoError(t, Write(&page, Page{Bundle: packed.Bytes(), Version: "0.1.0", Remarks: []Remark{{Log: ledgertest.Origin, Code: "set-clock", Sentence: hostile}},
+		Figures: []Figure{{Log: ledgertest.Origin, File: "ab", Chart: hostileChart(), Words: hostile}}}))
 	file := filepath.Join(t.TempDir(), "page.html")
 	require.NoError(t, os.WriteFile(file, page.Bytes(), 0o600))
 	ctx, cancel := context.WithTimeout(t.Context(), 2*time.Minute)

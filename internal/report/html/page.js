@@ -28,6 +28,12 @@ const quantity = (text, unit) => {
   return `${hvproof.formatNumber(Number((x / size).toPrecision(12)))} ${p}${unit}`;
 };
 
+// clock prints a time of an entry as the clock on the wall showed it.
+const clock = e => {
+  const m = /^([+-])(\d\d):(\d\d)$/.exec(e.zone), off = (m[1] === '-' ? -1 : 1) * (m[2] * 60 + +m[3]);
+  return new Date(Date.parse(e.time.slice(0, 19) + 'Z') + off * 60000).toISOString().slice(0, 19).replace('T', ' ') + ' ' + e.zone;
+};
+
 // readPlan takes a plan blob apart, as `hvproof help plan` specifies it.
 function readPlan(bytes) {
   const p = {cautions: [], protective: [], makeSafe: [], files: [], proofs: [], steps: []};
@@ -72,11 +78,20 @@ const limitWords = (b, unit) => {
 const goodWords = new Set(['PASS', 'DONE', 'PASSED']);
 const word = text => classed(make('span', text), goodWords.has(text) ? 'word' : 'word no');
 
+// made is what the program put into the page beside the record: remarks on
+// entries, and drawings, each of the entry and the file that it names.
+function made() {
+  const of = s => [...document.querySelectorAll(s)].map(n => [n.dataset.of, n]), remarks = new Map();
+  for (const [name, n] of of('#made li')) remarks.set(name, [...remarks.get(name) ?? [], n.textContent]);
+  return {remarks, figures: new Map(of('#made figure')), section: document.getElementById('remarks')};
+}
+let beside = null;
+
 function runs(log, blobs) {
   const list = [], byId = new Map(), random = log.origin.split('/')[3];
   for (const it of log.items) {
     if (it.e.kind === 'run-start') {
-      const r = {id: `${random}-${it.at}`, start: it, items: [], plan: readPlan(blobs.get(it.e.get('plan')) ?? new Uint8Array()),
+      const r = {id: `${random}-${it.at}`, log: log.origin, start: it, items: [], plan: readPlan(blobs.get(it.e.get('plan')) ?? new Uint8Array()),
         meters: readMeters(blobs.get(it.e.get('meters')) ?? new Uint8Array()), outcome: '', confirmed: new Map()};
       list.push(r); byId.set(r.id, r);
     } else if (byId.has(it.e.run)) byId.get(it.e.run).items.push(it);
@@ -85,7 +100,7 @@ function runs(log, blobs) {
     if (it.e.kind === 'run-end') r.outcome = it.e.get('outcome');
     if (['witness', 'release', 'countersign'].includes(it.e.kind)) {
       const of = Number(it.e.get('entry'));
-      r.confirmed.set(of, [...r.confirmed.get(of) ?? [], `${it.e.kind} by ${it.signer}, ${it.e.time}, entry ${it.at}`]);
+      r.confirmed.set(of, [...r.confirmed.get(of) ?? [], `${it.e.kind} by ${it.signer}, ${clock(it.e)}, entry ${it.at}`]);
     }
   }
   return list;
@@ -102,9 +117,9 @@ function attempt(r, it, unit) {
     ['Each bound', ...e.family('result')], ['Finding', ...e.family('finding')], ['From', ...e.family('input')],
     ['Reason', e.get('reason')], ['Asked back', e.get('confirmed') && 'confirmed as read'], ['Read at', e.get('read-at')],
     ['Meter', meter ? `${e.get('instrument')}, ${meter.kind ?? ''}, serial ${meter.serial ?? 'not stated'}, calibrated until ${meter['calibrated-until'] ?? 'not stated'}; ${e.get('function') ?? ''} ${e.get('range') ?? ''}` : e.get('instrument')],
-    ['Waveform', e.get('file') && `${e.get('name')}, SHA-256 ${e.get('file')}; not drawn here`, ...e.family('feature')],
-    ['Signed', `${it.signer}, ${e.time} (${e.zone}), entry ${it.at}`, ...r.confirmed.get(it.at) ?? []],
-  ].map(row => row.map(v => v === false ? undefined : v)))), 'said');
+    ['Waveform', e.get('file') && `${e.get('name')}, SHA-256 ${e.get('file')}`, e.family('channel').join('; '), e.family('feature').join('; ')],
+    ['Signed', `${it.signer}, ${clock(e)}, entry ${it.at}`, ...r.confirmed.get(it.at) ?? []],
+  ].map(row => row.map(v => v === false ? undefined : v))), e.kind === 'capture' && (beside.figures.get(`${r.log} ${it.at} ${e.get('file')}`) ?? make('p', 'There is no drawing of this waveform.'))), 'said');
 }
 function stepCard(r, s) {
   const own = r.items.filter(it => it.e.path === s.path), tries = own.filter(it => answers.has(it.e.kind));
@@ -127,6 +142,8 @@ function runCard(r, openIt) {
     ['Operator', e.get('operator')], ['Witness', e.get('witness') ?? 'nobody'], ['Releaser', e.get('releaser') ?? 'nobody'],
     ['Cautions', ...r.plan.cautions], ['Make safe', ...r.plan.makeSafe], ['Ambient', ...r.items.filter(i => i.e.kind === 'ambient').map(i => i.e.get('text') ?? '')],
     ['Files', ...r.plan.files.filter(f => f[0] !== 'shipped').map(file), `and ${r.plan.files.filter(f => f[0] === 'shipped').length} as shipped with the program`]]));
+  const remarks = [r.start, ...r.items].flatMap(it => beside.remarks.get(`${r.log} ${it.at}`) ?? []);
+  if (remarks.length) body.append(facts([['Remarks', ...remarks]]));
   const d = make('details', '', make('summary', '', make('strong', `${r.plan.title ?? e.get('procedure')} (${r.id}) `), word(outcome)), body);
   const fill = () => { if (!d.dataset.full) { d.dataset.full = 'yes'; body.append(...r.plan.steps.map(s => stepCard(r, s))); } };
   d.addEventListener('toggle', () => d.open && fill());
@@ -134,19 +151,33 @@ function runCard(r, openIt) {
   if (openIt) { fill(); d.open = true; }
   return d;
 }
-function logSection(log, v) {
-  const list = runs(log, v.blobs), wanted = document.querySelector('meta[name=hvproof-run]').content;
+// forced are the permits that somebody forced, to be seen before all else.
+function forced(log) {
+  return log.items.filter(i => i.e.kind === 'permit' && i.e.family('forced').length).map(i => {
+    const end = log.items.find(x => x.e.kind === 'permit-end' && x.e.get('entry') === String(i.at));
+    return classed(make('p', `FORCED PERMIT, entry ${i.at}: until ${i.e.get('until')}, by ${i.signer}, ${clock(i.e)}, because: ${i.e.get('reason') ?? 'no reason was given'}. ` +
+      `It was forced over: ${i.e.family('forced').join('; ')}.${end ? ` It was ended with entry ${end.at}: ${end.e.get('reason')}.` : ''}`), 'answer no');
+  });
+}
+function record(log) {
   const start = log.items.find(i => i.at === 0)?.e, newest = log.items[log.items.length - 1];
-  const kids = [facts([['Car', start?.get('name')], ['Log', log.origin], ['Begun', start && `${start.time} by ${start.get('person')}`], ['Reaches to', newest && `entry ${newest.at}, ${newest.e.time}`],
-    ['Predecessor', start?.get('predecessor')], ['Fingerprint', log.first && hvproof.digits(log.first), 'of entry 0: read it aloud and compare it with what you were told before']])];
+  return facts([['Car', start?.get('name')], ['Log', log.origin], ['Begun', start && `${clock(start)} by ${start.get('person')}, entry 0`],
+    ['Fingerprint', log.first && hvproof.digits(log.first), 'of entry 0: read it aloud and compare it with what you were told before'],
+    ['Predecessor', start?.get('predecessor') === 'none' ? 'none: this log claims to be the first of this car' : start?.get('predecessor'),
+      start?.get('predecessor-size') && `${start.get('predecessor-size')} entries, root ${start.get('predecessor-root')}`],
+    ['Reaches to', newest && `entry ${newest.at}, ${clock(newest.e)}`]]);
+}
+function logSection(log, v) {
+  const list = runs(log, v.blobs), wanted = document.querySelector('meta[name=hvproof-run]').content, kids = [];
+  list.sort((a, b) => (b.id === wanted) - (a.id === wanted));
+  if (list.length) kids.push(make('h2', 'Runs'));
+  for (const r of list) kids.push(runCard(r, r.id === wanted));
   kids.push(make('h2', 'People and their keys'), facts(log.register.keys.map(k => [k.id, `${k.roles.join(' ')}; introduced by ${k.by}, from entry ${k.from}${k.until === null ? '' : `, ended with entry ${k.until}`}`, hvproof.digits(hvproof.sha256(k.key))])));
   if (log.cosigners?.length) kids.push(make('h2', 'Countersigned'), facts(log.cosigners.map(c => [c.name, new Date(c.time * 1000).toISOString() + ", by that person's clock", hvproof.digits(hvproof.sha256(c.key))])));
-  kids.push(make('h2', 'Runs'));
-  list.sort((a, b) => (b.id === wanted) - (a.id === wanted));
-  for (const r of list) kids.push(runCard(r, r.id === wanted));
   if (log.checkpoint) kids.push(make('h2', 'Checkpoint'), make('p', 'Keep it: a log that is cut short or rewritten later does not agree with it.'), make('pre', new TextDecoder().decode(log.checkpoint)));
   return make('section', '', ...kids);
 }
+const points = (...items) => make('ul', '', ...items.map(i => make('li', i)));
 async function main() {
   const page = document.getElementById('page'), answer = document.getElementById('answer'), began = performance.now();
   const say = (text, ok) => { answer.textContent = show(text); answer.className = ok ? 'answer' : 'answer no'; document.documentElement.dataset.answer = ok ? 'verified' : 'not'; };
@@ -172,10 +203,25 @@ async function main() {
     const name = v.logs[v.logs.length - 1].items[0]?.e.get('name') ?? '';
     document.title = show(`${name}: hvproof record`);
     page.prepend(make('h1', `Test record: ${name}`));
-    page.append(make('p', 'Done: what this page carries was checked by the script in this page, in ' + document.documentElement.dataset.took + ' ms. Not done: whether page and script themselves are hvproof\'s. Somebody who forges a page can forge its script. On a machine with hvproof, "hvproof verify" on this file makes the page anew and compares; it also gives the remarks on conduct.'),
-      section('What is proven', make('p', 'These keys signed these entries, in this order; of the entries nothing was changed, left out or put between. Not proven: that the meter was on the right terminal, that the clock was right before the first time that somebody outside put under a checkpoint, who held a key.')));
-    for (const log of v.logs.toReversed()) page.append(section('Car and record', logSection(log, v)));
-    page.append(section('Cautions', make('p', 'Tested, with these results, in this state, at this time; not more. No result here says that touching anything is without danger. Local codes, the rule book in force, the maker\'s instructions and licensed people come first. Before anybody touches a part it is proved dead again.')));
+    beside = made();
+    const logs = v.logs.toReversed();
+    page.append(...logs.flatMap(forced), ...logs.map(l => section(logs.length > 1 ? 'Car and record: ' + l.origin : 'Car and record', record(l))));
+    beside.section.append(make('p', 'These are of the program that made this page, and so are the drawings of waveforms: the browser does not make them.'));
+    page.append(beside.section, ...logs.map(l => logSection(l, v)));
+    page.append(section('What was checked', points(
+      `By the script in this page, in ${document.documentElement.dataset.took} ms: every signature, every leaf, the tree, the checkpoint, every file by its SHA-256.`,
+      'Not by it: whether page and script are hvproof\'s. Who forges a page can forge its script. On a machine with hvproof, "hvproof verify" on this file makes the page anew and compares.',
+      'Proven: these keys signed these entries, in this order; of the entries nothing was changed, left out or put between.',
+      'Not proven: that the meter was on the right terminal, that the clock was right before the first time that somebody outside put under a checkpoint, who held a key.')),
+    section('How it was decided', points(
+      'The number after ± is U, the expanded uncertainty: the half-width of the instrument\'s specification; of several readings together, combined with k = 2. Temperature and humidity are recorded and correct nothing.',
+      'Guard band w = U (ILAC-G8:09/2019, 4.2.3): a pass holds for every true value within U of the reading. Met by less than U is a conditional pass, missed by less than U a conditional fail. Simple acceptance, w = 0 (4.2.1), where a limit says so: the reading alone counts.',
+      'Limits are computed for the strictest corner of the car\'s tolerances, frozen when the run began, and rounded inward; expected values cover all tolerances.')),
+    section('Cautions', points('Tested, with these results, in this state, at this time; not more. No result here says that touching anything is without danger.',
+      'The results relate only to the car and the parts named. They say nothing about anything done to the car afterwards, or about anybody\'s competence.',
+      'Local codes, the rule book in force, the maker\'s instructions and licensed people come first.',
+      'Before anybody touches a part it is proved dead again: that is never carried over from a report.',
+      'A proof here is evidence that a requirement was met by measurement, not a proof (withstand) test.', 'Not to be copied except in full.')));
     if (v.practice) page.append(classed(make('p', 'PRACTICE - never evidence'), 'mark'));
   } catch (x) {
     say('NOT VERIFIED: ' + x.message, false);
