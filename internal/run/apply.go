@@ -37,6 +37,7 @@ func (m *Machine) Apply(e entry.Entry, leaf [32]byte, signer string) error {
 	case entry.State:
 		m.takeState(e.Body)
 	case entry.MakeSafe:
+		m.stopped(e)
 		m.safed = true
 		m.resume = !m.ending
 	case entry.Left:
@@ -102,6 +103,7 @@ func (m *Machine) applyStep(e entry.Entry, leaf [32]byte, signer string) error {
 		}
 		a := attempt(e, leaf, signer)
 		g.attempts, g.again = append(g.attempts, a), false
+		m.tried(s, a)
 		if accepted(s, a.Decision) {
 			g.awaiting, g.closed = s.Witness, !s.Witness
 			g.reopened = len(g.attempts) // nothing to repeat

@@ -43,6 +43,7 @@ type Machine struct {
 	broken    error    // an entry that no run would write
 	recent    []string // what the last entries said, newest last
 	events    []Event  // every entry of the run
+	incidents []Incident
 	history   *History // that the run is part of, nil if it stands alone
 }
 
