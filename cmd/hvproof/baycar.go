@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/hex"
 	"errors"
 	"io"
 	"io/fs"
@@ -11,7 +10,6 @@ import (
 	"time"
 
 	"hvproof/internal/bay"
-	"hvproof/internal/capture/feature"
 	"hvproof/internal/carfolder"
 	"hvproof/internal/diag"
 	"hvproof/internal/entry"
@@ -29,6 +27,7 @@ type bayCar struct {
 	fault  error
 	stamp  string                  // of the files that folder was read from
 	reqs   []readiness.Requirement // of folder
+	traces traces                  // read lately
 }
 
 // Folder gives the files as they are now; they are read again when one of
@@ -219,36 +218,6 @@ func (c *bayCar) afresh(err error) error {
 		return errors.Join(err, ferr)
 	}
 	return err
-}
-
-// Waveform draws a recorded capture.
-func (c *bayCar) Waveform(to io.Writer, id string, index int64) error {
-	m := c.history.Run(id)
-	if m == nil {
-		return diag.Bad("", "there is no run %q", id)
-	}
-	for _, s := range m.Steps() {
-		for i := range s.Attempts {
-			a := &s.Attempts[i]
-			if a.Index != index || a.Body.Kind != entry.Capture {
-				continue
-			}
-			digest, err := hex.DecodeString(a.Body.Text("file"))
-			if err != nil || len(digest) != 32 {
-				return diag.Machine("", "entry %d names no file", index)
-			}
-			file, err := c.store.Blob(c.ctx, [32]byte(digest))
-			if err != nil {
-				return err
-			}
-			w, found, err := m.Waveform(s.Step, a, file)
-			if err != nil {
-				return err
-			}
-			return feature.Chart(found.Kind+", "+a.Body.Text("name"), w, found).Draw(640, 420).SVG(to)
-		}
-	}
-	return diag.Bad("", "run %s has no waveform %d", id, index)
 }
 
 // Receive takes a file in.

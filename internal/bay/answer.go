@@ -1,15 +1,11 @@
 package bay
 
 import (
-	"bytes"
-	"encoding/hex"
 	"errors"
 	"net/http"
 	"slices"
-	"strconv"
 	"strings"
 
-	"hvproof/internal/entry"
 	"hvproof/internal/quantity"
 	"hvproof/internal/run"
 )
@@ -21,7 +17,7 @@ func (s *Server) answer(c *call) {
 	c.hold()
 	r := c.r
 	t := typed{Digits: r.PostFormValue("digits"), Unit: r.PostFormValue("unit"), Over: r.PostFormValue("over") == "yes",
-		Range: r.PostFormValue("range"), Text: r.PostFormValue("text"), Reason: r.PostFormValue("reason"), Cause: r.PostFormValue("cause")}
+		Range: r.PostFormValue("range"), Division: r.PostFormValue("division"), DivisionUnit: r.PostFormValue("division_unit"), Text: r.PostFormValue("text"), Reason: r.PostFormValue("reason"), Cause: r.PostFormValue("cause")}
 	m, p, f := d.waiting(c.device, r.PostFormValue("mark"))
 	if f != nil {
 		if f.status == http.StatusConflict {
@@ -99,7 +95,7 @@ func (s *Server) compose(m *run.Machine, p run.Prompt, c *call, t typed) (run.An
 	case run.AskCapture:
 		file := c.file()
 		if file == nil {
-			break // read by eye
+			return s.readEye(m, p, r, text)
 		}
 		content, err := file.Bytes()
 		if err != nil {
@@ -155,6 +151,16 @@ func (s *Server) read(m *run.Machine, p run.Prompt, r *http.Request, t typed) (r
 		return run.Answer{}, nil, s.desk.fault(http.StatusUnprocessableEntity, name)
 	}
 	a := run.Answer{Text: text, Range: t.Range, At: s.desk.car.Now()}
+	if p.OnScreen {
+		division, spoken, name := s.words.padReading(t.Division, t.DivisionUnit, false, p.Step.Dim)
+		if name != "" {
+			f := s.desk.fault(http.StatusUnprocessableEntity, name)
+			f.message = s.words.say("fault division", "why", f.message)
+			return run.Answer{}, nil, f
+		}
+		a.Division = division
+		text, words = s.words.say("at division", "reading", text, "division", division), s.words.say("say division", "reading", words, "division", spoken)
+	}
 	rb := &readBack{Text: text, Words: words}
 	_, err := m.Answer(p, a)
 	var back *run.AskBack
@@ -165,6 +171,20 @@ func (s *Server) read(m *run.Machine, p run.Prompt, r *http.Request, t typed) (r
 		return a, nil, s.desk.because(err)
 	}
 	rb.Hash = drawnHash(mark(m, p), text, t.Range, rb.Questions)
+	if r.PostFormValue("read") == rb.Hash {
+		return a, nil, nil
+	}
+	return a, rb, nil
+}
+
+// readEye is a capture without a file, read off a screen or a stopwatch: it is
+// read back as it was typed before it is recorded.
+func (s *Server) readEye(m *run.Machine, p run.Prompt, r *http.Request, text string) (run.Answer, *readBack, *fault) {
+	a := run.Answer{Text: text, At: s.desk.car.Now()}
+	if _, err := m.Answer(p, a); err != nil {
+		return a, nil, s.desk.because(err)
+	}
+	rb := &readBack{Text: text, Hash: drawnHash(mark(m, p), text, "", nil)}
 	if r.PostFormValue("read") == rb.Hash {
 		return a, nil, nil
 	}
@@ -205,124 +225,4 @@ func (s *Server) leave(c *call) {
 	s.desk.mu.Unlock()
 	s.changes.happened()
 	c.see("/run")
-}
-
-// stop is pressed: the instruction shows whatever becomes of the record.
-func (s *Server) stop(c *call) {
-	release := c.hold()
-	_, f := s.desk.stop(c.device)
-	v := s.stopView(c)
-	v.Fault = f
-	release()
-	s.changes.happened()
-	status := http.StatusOK
-	if f != nil {
-		status = f.status
-	}
-	c.draw(status, "stop", v)
-}
-
-// stopPage shows the instruction alone.
-func (s *Server) stopPage(c *call) {
-	release := c.hold()
-	v := s.stopView(c)
-	release()
-	c.draw(http.StatusOK, "stop", v)
-}
-
-// A stopView tells how to make safe, and whether it is on record.
-type stopView struct {
-	page
-	Recorded, Pending bool
-}
-
-func (s *Server) stopView(c *call) stopView {
-	v := stopView{page: c.base("stop", s.words.say("title stop")), Pending: s.desk.pressed != ""}
-	if m := s.desk.machine(); m != nil {
-		v.Recorded = madeSafe(m)
-	}
-	return v
-}
-
-// note records a remark or a file.
-func (s *Server) note(c *call) {
-	c.hold()
-	text := c.r.PostFormValue("text")
-	if file := c.file(); text == "" && file != nil {
-		text = s.words.say("note file", "name", file.name)
-	}
-	if f := s.desk.note(text, c.file()); f != nil {
-		s.runAgain(c, f, typed{})
-		return
-	}
-	s.desk.mu.Unlock()
-	s.changes.happened()
-	c.see("/run/steps")
-}
-
-// file sends a file that a note of some run or work on HV names: pictures to be looked at,
-// everything else to be kept.
-func (s *Server) file(c *call) {
-	release := c.hold()
-	digest, b, f := s.fileOf(c.r.PathValue("digest"))
-	release()
-	if f != nil {
-		c.failPage(f)
-		return
-	}
-	kind := http.DetectContentType(b)
-	h := c.w.Header()
-	h.Set("Content-Type", "application/octet-stream")
-	h.Set("Content-Disposition", `attachment; filename="`+hex.EncodeToString(digest[:8])+`"`)
-	if kind == "image/jpeg" || kind == "image/png" || kind == "image/webp" || kind == "image/gif" {
-		h.Set("Content-Type", kind)
-		h.Set("Content-Disposition", "inline")
-	}
-	http.ServeContent(c.w, c.r, "", c.s.opt.Now(), bytes.NewReader(b))
-}
-
-// waveform draws a recorded capture.
-func (s *Server) waveform(c *call) {
-	index, err := strconv.ParseInt(c.r.PathValue("entry"), 10, 64)
-	var b bytes.Buffer
-	release := c.hold()
-	if err == nil {
-		err = s.desk.car.Waveform(&b, c.r.PathValue("run"), index)
-	}
-	release()
-	if err != nil {
-		f := faultOf(err)
-		f.status = http.StatusNotFound
-		c.failPage(f)
-		return
-	}
-	c.w.Header().Set("Content-Type", "image/svg+xml")
-	_, _ = c.w.Write(b.Bytes())
-}
-
-func (s *Server) fileOf(name string) (digest [32]byte, b []byte, f *fault) {
-	raw, err := hex.DecodeString(name)
-	if err != nil || len(raw) != 32 {
-		return digest, nil, s.desk.fault(http.StatusNotFound, "fault no page")
-	}
-	digest = [32]byte(raw)
-	for _, m := range s.desk.car.History().Runs() {
-		for _, e := range m.Events() {
-			if e.Body.Kind == entry.Note && e.Body.Text("file") == name {
-				if b, err = s.desk.car.Blob(digest); err != nil {
-					return digest, nil, faultOf(err)
-				}
-				return digest, b, nil
-			}
-		}
-	}
-	for _, w := range s.desk.car.Works() {
-		if slices.Contains(w.Photos, name) {
-			if b, err = s.desk.car.Blob(digest); err != nil {
-				return digest, nil, faultOf(err)
-			}
-			return digest, b, nil
-		}
-	}
-	return digest, nil, s.desk.fault(http.StatusNotFound, "fault no page")
 }

@@ -47,8 +47,9 @@ type Car interface {
 	// history, which the car has then read anew from the log.
 	Commit(entry.Body, string) (entry.Entry, error)
 
-	// Waveform draws the capture that an entry of a run recorded, as SVG.
-	Waveform(to io.Writer, run string, entry int64) error
+	// Trace gives the capture that an entry of a run recorded. What it gives may
+	// be used while the car is used otherwise.
+	Trace(run string, entry int64) (Trace, error)
 
 	// Receive takes a file into the log's store as it comes; any number may come
 	// at once. Blob gives the content of one that was kept.

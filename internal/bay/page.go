@@ -113,16 +113,18 @@ type attempt struct {
 	Witness  string
 	Reason   string
 	Wave     string // address of its drawing
+	Trace    string // of the page that looks at it closely
 	After    string // what was said after it, before the next
 }
 
 func attemptOf(s run.StepResult, i int) attempt {
 	a := &s.Attempts[i]
-	wave := ""
+	wave, trace := "", ""
 	if a.Body.Kind == entry.Capture {
-		wave = fmt.Sprintf("/waveform/%s/%d", a.Body.Run, a.Index)
+		at := fmt.Sprintf("/%s/%d", a.Body.Run, a.Index)
+		wave, trace = "/waveform"+at, "/trace"+at
 	}
-	return attempt{Wave: wave, Number: i + 1, Path: s.Step.Path, Said: a.Said(s.Step), Decision: a.Decision, Bad: isBad(a.Decision),
+	return attempt{Wave: wave, Trace: trace, Number: i + 1, Path: s.Step.Path, Said: a.Said(s.Step), Decision: a.Decision, Bad: isBad(a.Decision),
 		Findings: a.Findings, Index: a.Index, When: a.Time.UTC().Format("15:04:05"), Signer: a.Signer, Witness: a.Witness, Reason: a.Body.Text("reason")}
 }
 

@@ -39,6 +39,7 @@ type runView struct {
 	Notes   []string
 
 	Units    []string
+	OnScreen bool // the division of the screen is asked, too
 	Sign     bool
 	Point    string
 	Choices  []string
@@ -77,6 +78,7 @@ type endView struct{ ID, Title, Outcome, Reason string }
 // typed is what a form brought that was not taken: it is shown again.
 type typed struct {
 	Digits, Unit, Range, Text, Reason, Cause string
+	Division, DivisionUnit                   string // of the screen that a time is read off
 	Over                                     bool
 }
 

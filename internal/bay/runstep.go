@@ -53,7 +53,7 @@ func (s *Server) aboutStep(v *runView, m *run.Machine, p run.Prompt, steps []run
 func (s *Server) aboutMeter(v *runView, m *run.Machine, p run.Prompt, steps []run.StepResult) {
 	st := p.Step
 	if p.Kind == run.AskReading {
-		v.Units, v.Sign = unitsOf(st.Dim), true
+		v.Units, v.Sign, v.OnScreen = unitsOf(st.Dim), true, p.OnScreen
 	}
 	for _, c := range st.Channels {
 		v.Notes = append(v.Notes, c.Role+" = "+c.Column)

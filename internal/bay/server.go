@@ -67,7 +67,7 @@ func (s *Server) routes() http.Handler {
 	for pattern, f := range map[string]func(*call){
 		"GET /{$}": s.ready, "GET /run": s.run, "GET /run/steps": s.steps, "GET /stop": s.stopPage,
 		"POST /run/answer": s.answer, "POST /run/unlock": s.unlock, "POST /run/lock": s.lock, "POST /run/leave": s.leave,
-		"POST /run/note": s.note, "POST /stop": s.stop, "GET /file/{digest}": s.file, "GET /waveform/{run}/{entry}": s.waveform,
+		"POST /run/note": s.note, "POST /stop": s.stop, "GET /file/{digest}": s.file, "GET /waveform/{run}/{entry}": s.waveform, "GET /trace/{run}/{entry}": s.trace,
 		"GET /procedures": s.procedures, "GET /procedures/{id}": s.procedure,
 		"GET /begin/{id}": s.beginPage, "POST /begin/{id}": s.begin,
 		"GET /items/{id}": s.itemPage, "POST /items/{id}": s.closeItem,

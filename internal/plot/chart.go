@@ -10,6 +10,9 @@ import (
 type Chart struct {
 	Title  string
 	Panels []Panel
+	// From and To are the part of the time axis that is shown, s; the span of
+	// the curves where they are equal.
+	From, To float64
 }
 
 // A Panel shows curves of one dimension.

@@ -52,6 +52,9 @@ func (c Chart) Draw(width, height float64) Drawing {
 
 // times gives the span of all curves.
 func (c Chart) times() (lo, hi float64) {
+	if c.From < c.To {
+		return c.From, c.To
+	}
 	lo, hi = math.Inf(1), math.Inf(-1)
 	for _, p := range c.Panels {
 		for _, s := range p.Series {
@@ -105,7 +108,9 @@ func (p Panel) draw(d *Drawing, x axis, y, height float64, number *int) float64 
 	at := y + height + below
 	for _, m := range p.Marks {
 		*number++
-		circle(d, x.at(m.X), v.at(math.Max(lo, math.Min(hi, m.Y))), strconv.Itoa(*number))
+		if x.lo <= m.X && m.X <= x.hi { // else it is told of below, with its time
+			circle(d, x.at(m.X), v.at(math.Max(lo, math.Min(hi, m.Y))), strconv.Itoa(*number))
+		}
 		d.text(left, at, small, Start, cut(m.said(*number), d.Width-left, small))
 		at += row
 	}

@@ -73,7 +73,7 @@
   // the very same question only
   const memory = "typed";
   function keep(form) {
-    const data = [...new FormData(form)].filter(([name]) => !["token", "mark", "passphrase", "person", "file"].includes(name));
+    const data = [...new FormData(form)].filter(([name]) => !["token", "mark", "person", "signer", "file"].includes(name) && !name.startsWith("passphrase"));
     sessionStorage.setItem(memory, JSON.stringify({ mark: form.elements.mark?.value, action: form.action, data: data.filter(([, v]) => typeof v === "string") }));
   }
   function restore() {
@@ -113,21 +113,56 @@
     if (lost) { say(texts.offline); return; }
     busy = true;
     main().setAttribute("aria-busy", "true");
-    const end = new AbortController(), timer = setTimeout(() => end.abort(), plain ? 10000 : 60000);
     try {
-      const answer = await fetch(form.action, { method: "POST", body: plain ? new URLSearchParams(body) : body, signal: end.signal });
-      const html = await answer.text();
+      const answer = await post(form.action, plain ? new URLSearchParams(body) : body);
       if (answer.ok) forget();
       busy = false;
-      show(html, answer.redirected ? answer.url : "", true);
-    } catch {
+      show(answer.html, answer.redirected, true);
+    } catch (e) {
       busy = false;
       connection(false);
-      say(end.signal.aborted ? texts.unknown : texts.offline);
+      say(e.message === "unknown" ? texts.unknown : texts.offline);
     } finally {
-      clearTimeout(timer);
+      main().querySelector("[data-sending]")?.remove();
       main().removeAttribute("aria-busy");
     }
+  }
+  // A file tells how far it has come. It is given up when nothing moves for a
+  // while; the reply to a large one may take longer: it is analysed first.
+  function post(address, body) {
+    return new Promise((done, fail) => {
+      const x = new XMLHttpRequest(), file = body instanceof FormData;
+      let timer = 0, sent = false;
+      const wait = (seconds) => { clearTimeout(timer); timer = setTimeout(() => x.abort(), 1000 * seconds); };
+      x.open("POST", address);
+      x.setRequestHeader("Accept", "text/html");
+      if (file) x.upload.onprogress = (e) => { wait(30); if (e.lengthComputable) sending(e.loaded / e.total); };
+      x.upload.onload = () => { sent = true; wait(file ? 300 : 10); };
+      x.onload = () => {
+        clearTimeout(timer);
+        const moved = new URL(x.responseURL).pathname !== new URL(address, location.href).pathname;
+        done({ ok: x.status >= 200 && x.status < 300, html: x.responseText, redirected: moved ? x.responseURL : "" });
+      };
+      x.onerror = () => { clearTimeout(timer); fail(new Error("offline")); };
+      x.onabort = () => fail(new Error(sent || !file ? "unknown" : "offline"));
+      wait(file ? 30 : 10);
+      x.send(body);
+    });
+  }
+  function sending(part) {
+    let bar = main().querySelector("[data-sending]");
+    if (!bar) {
+      bar = document.createElement("p");
+      bar.className = "notice sending";
+      bar.dataset.sending = "";
+      bar.setAttribute("role", "status");
+      bar.append(document.createElement("span"), document.createElement("progress"));
+      main().prepend(bar);
+    }
+    const percent = String(Math.floor(100 * part));
+    bar.firstChild.textContent = texts.sending.replace("{percent}", percent);
+    bar.lastChild.value = part;
+    bar.lastChild.setAttribute("aria-label", bar.firstChild.textContent);
   }
 
   // ---- stop: the instruction first, the record after it
@@ -200,6 +235,41 @@
     else if (e.target.matches("[data-answer]")) { e.preventDefault(); send(e.target, e.submitter); }
   });
   addEventListener("popstate", refresh);
+
+  // ---- a waveform: the keys' views in place, the drawing shown when it is
+  // there; pushed sideways it is drawn anew where it was left
+  async function view(address, key) {
+    try {
+      const answer = await fetch(address), then = new DOMParser().parseFromString(await answer.text(), "text/html");
+      const now = document.getElementById("scope"), next = then.getElementById("scope");
+      if (!answer.ok || !now || !next) { location.href = address; return; }
+      const picture = next.querySelector("img");
+      const drawn = new Image();
+      drawn.src = picture.getAttribute("src");
+      await drawn.decode();
+      document.querySelector("#main h1").textContent = then.querySelector("#main h1").textContent;
+      now.replaceWith(document.adoptNode(next));
+      history.replaceState(null, "", address);
+      if (key) (document.querySelector(`[data-view="${key}"]`) || main()).focus({ preventScroll: true });
+    } catch { connection(false); }
+  }
+  addEventListener("click", (e) => {
+    const key = e.target.closest("[data-view]");
+    if (key && !lost) { e.preventDefault(); view(key.getAttribute("href"), key.dataset.view); }
+  });
+  let pushed = null;
+  addEventListener("pointerdown", (e) => {
+    if (e.target.matches("#scope img")) pushed = { x: e.clientX, wide: e.target.clientWidth };
+  });
+  addEventListener("pointercancel", () => { pushed = null; });
+  addEventListener("pointerup", (e) => {
+    const scope = document.getElementById("scope");
+    if (!pushed || !scope) return;
+    const [lo, hi, from, to] = ["lo", "hi", "from", "to"].map((n) => Number(scope.dataset[n])), width = to - from;
+    const move = Math.min(Math.max(from - (e.clientX - pushed.x) / pushed.wide * width, lo), hi - width) - from;
+    pushed = null;
+    if (Math.abs(move) > width / 50 && !lost) view(`${location.pathname}?from=${from + move}&to=${to + move}`);
+  });
 
   // ---- how long there is still to wait
   let clock = 0;

@@ -13,6 +13,10 @@ const drawn = 2000
 // Chart gives the drawing of a capture with what was found in it: one panel
 // for each unit, the first with fit, limits and marks.
 func Chart(title string, w *capture.Waveform, a *Analysis) plot.Chart {
+	return chart(title, w, a, points)
+}
+
+func chart(title string, w *capture.Waveform, a *Analysis, points func(*capture.Channel) []plot.Point) plot.Chart {
 	c := plot.Chart{Title: title}
 	panels := map[quantity.Dim]int{}
 	styles := []plot.Style{plot.Solid, plot.Grey, plot.Thin}
