@@ -2,12 +2,16 @@ package main
 
 import (
 	"bufio"
+	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
 	"strings"
 	"time"
+	"unicode"
+	"unicode/utf16"
+	"unicode/utf8"
 
 	"hvproof/internal/diag"
 )
@@ -66,10 +70,34 @@ func printable(text string) string {
 // document writes the one JSON document of a command.
 func (a *app) document(v any) error {
 	a.answered = true
-	e := json.NewEncoder(a.out)
+	var b bytes.Buffer
+	e := json.NewEncoder(&b)
 	e.SetEscapeHTML(false)
-	return e.Encode(v)
+	if err := e.Encode(v); err != nil {
+		return err
+	}
+	_, err := a.out.Write(inertJSON(b.Bytes()))
+	return err
 }
+
+// inertJSON writes characters that a terminal could be deceived by as JSON
+// writes control characters: the same document, whoever reads it.
+func inertJSON(text []byte) []byte {
+	var out []byte
+	for _, r := range string(text) {
+		if r != '\n' && (unicode.IsControl(r) || formatting(r)) {
+			for _, unit := range utf16.Encode([]rune{r}) {
+				out = fmt.Appendf(out, `\u%04x`, unit)
+			}
+			continue
+		}
+		out = utf8.AppendRune(out, r)
+	}
+	return out
+}
+
+// formatting is true of characters that are not seen and turn or hide others.
+func formatting(r rune) bool { return unicode.Is(unicode.Cf, r) }
 
 // finish turns a command's error into words, or a JSON document, and the
 // exit code.

@@ -79,8 +79,13 @@ func (s *session) contents(withReport bool) (bundle.Contents, error) {
 	if c.Origins, err = s.book.Origins(s.ctx); err != nil {
 		return c, err
 	}
-	if c.Files, err = s.carFiles(); err != nil || !withReport {
+	whole := false
+	if c.Files, whole, err = s.carFiles(); err != nil || !withReport {
 		return c, err
+	}
+	if !whole {
+		s.app.warnf("no report of the whole car goes with it: it could not be made again without what is left out")
+		return c, nil
 	}
 	paper, err := s.paper()
 	if err != nil {
@@ -91,32 +96,34 @@ func (s *session) contents(withReport bool) (bundle.Contents, error) {
 	return c, nil
 }
 
-// carFiles reads the YAML files of the car folder.
-func (s *session) carFiles() ([]bundle.NamedBytes, error) {
-	var out []bundle.NamedBytes
+// carFiles reads the YAML files of the car folder; whole tells whether a bundle
+// can carry all of them.
+func (s *session) carFiles() (out []bundle.NamedBytes, whole bool, err error) {
+	whole = true
 	for _, pattern := range []string{"*.yaml", "procedures/*.yaml", "rules/*.yaml"} {
 		names, err := filepath.Glob(filepath.Join(s.root, filepath.FromSlash(pattern)))
 		if err != nil {
-			return nil, err
+			return nil, false, err
 		}
 		for _, name := range names {
 			short, err := filepath.Rel(s.root, name)
 			if err != nil {
-				return nil, err
+				return nil, false, err
 			}
 			packed, ok := bundle.CarFile(filepath.ToSlash(short))
 			if !ok {
+				whole = false
 				s.app.warnf("%s is left out: a bundle takes names of letters, digits, '.', '_' and '-' only", short)
 				continue
 			}
 			data, err := os.ReadFile(name)
 			if err != nil {
-				return nil, diag.Machine("", "%v", err)
+				return nil, false, diag.Machine("", "%v", err)
 			}
 			out = append(out, bundle.NamedBytes{Name: packed, Data: data})
 		}
 	}
-	return out, nil
+	return out, whole, nil
 }
 
 // paper makes the report of the whole car as a bundle has it.

@@ -65,7 +65,7 @@ var (
 		"item":     {"items": list{anItem}},
 		"permit":   {},                                                      // of show, grant, test or end
 		"baseline": {"baseline?": aBaseline, "baselines?": list{aBaseline}}, // of set, or of show
-		"verify":   {"ok": "bool", "practice": "bool", "entries": "whole", "checkpoint?": "text", "faults": list{conduct}, "remarks": list{conduct}},
+		"verify":   {"ok": "bool", "practice": "bool", "entries": "whole", "checkpoint?": "text", "faults": list{conduct}, "remarks": list{conduct}, "page?": "as made|other|not comparable"},
 		"log": {"origin": "text", "practice": "bool", "size": "whole", "checkpoint": "text",
 			"entries": list{object{"index": "whole", "kind": "text", "time": "text", "signers": list{"text"}, "leaf": "text", "note": "text"}}},
 		"person":     {},

@@ -59,9 +59,11 @@ func TestPage(t *testing.T) {
 	assert.Equal(t, []string{"malformed-entry"}, codes, "a byte of the record")
 	older := bytes.Replace(raw, []byte(`content="hvproof `+version), []byte(`content="hvproof 0.0.9`), 1)
 	require.NoError(t, os.WriteFile(file, older, 0o600))
-	code, _, errs = elsewhere(t, "verify", file)
+	code, out, errs = elsewhere(t, "verify", file)
 	assert.Equal(t, 0, code)
 	assert.Contains(t, errs, "not comparable")
+	assert.Contains(t, out, "r.html SAYS WAS NOT CHECKED, only the record that it is made of")
+	assert.Contains(t, out, "the record of "+file+" verifies")
 	_, codes = verifyElsewhere(t, file, "--evidence")
 	assert.Equal(t, []string{"not-evidence"}, codes)
 }

@@ -103,7 +103,7 @@ func (a *app) writeReport(ctx context.Context, id string, f reportFlags) error {
 		a.sayf("report written to %s", f.text)
 	}
 	if f.pdf != "" {
-		d, err := pdfDocument(id, r, src)
+		d, err := s.pdfDocument(id, r, src)
 		if err != nil {
 			return err
 		}

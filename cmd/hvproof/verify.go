@@ -66,6 +66,7 @@ type verifyDocument struct {
 	Faults     []conductDocument     `json:"faults"`
 	Remarks    []conductDocument     `json:"remarks"`
 	Logs       []logVerifiedDocument `json:"logs"`
+	Page       string                `json:"page,omitempty"` // of a report: as made, other, or not comparable
 }
 
 type conductDocument struct {
@@ -171,10 +172,10 @@ func (a *app) verify(ctx context.Context, file string, f verifyFlags) error {
 			return err
 		}
 		elsewhere = append(elsewhere, wrong...)
-		src.name = paper.name
+		src.name, src.compared = paper.name, paper.compared
 	}
 	if src.bundle != nil {
-		beside, err := a.besideLogs(ctx, src.bundle, src.page, all)
+		beside, err := a.besideLogs(ctx, src, all)
 		if err != nil {
 			return err
 		}

@@ -24,6 +24,7 @@ type triedCar struct {
 	t      *testing.T
 	dir    string
 	config string
+	stdin  string // what is typed
 }
 
 func newTriedCar(t *testing.T) *triedCar {
@@ -53,7 +54,7 @@ func (c *triedCar) hvproof(args ...string) (code int, out, errs string) {
 		}
 		return ""
 	}
-	code = program(c.t.Context(), args, strings.NewReader(""), &stdout, &stderr, env, time.Now)
+	code = program(c.t.Context(), args, strings.NewReader(c.stdin), &stdout, &stderr, env, time.Now)
 	return code, stdout.String(), stderr.String()
 }
 

@@ -13,7 +13,8 @@ import (
 // besideLogs gives the faults of a bundle that its logs cannot tell. Those
 // that concern a log go to the log. The report is made again only where
 // nothing else is wrong: it would be that of a faulty record.
-func (a *app) besideLogs(ctx context.Context, b *bundle.Bundle, page *page, all []verified) ([]ledger.Finding, error) {
+func (a *app) besideLogs(ctx context.Context, src *source, all []verified) ([]ledger.Finding, error) {
+	b, page := src.bundle, src.page
 	var reports []ledger.Report
 	faults := 0
 	for _, v := range all {
@@ -27,6 +28,7 @@ func (a *app) besideLogs(ctx context.Context, b *bundle.Bundle, page *page, all 
 	}
 	if page != nil {
 		wrong, remark := page.check(ctx)
+		src.compared = comparedWith(page.made.Version, wrong)
 		if wrong != "" {
 			out = append(out, ledger.Finding{Code: ledger.AlteredBlob, Sentence: wrong})
 		}

@@ -20,6 +20,29 @@ type paper struct {
 	bytes []byte
 	stamp stamp
 	ok    bool // it has a stamp
+
+	compared compared
+}
+
+// compared says what became of a report that was held against the one that
+// the record gives; "" where none was named, or it came to no comparison.
+type compared string
+
+const (
+	asMade        compared = "as made"        // byte for byte
+	otherPage     compared = "other"          // it is another one
+	notComparable compared = "not comparable" // another version of the program made it, or other files
+)
+
+// comparedWith gives the outcome for a page made by a version of the program.
+func comparedWith(by, wrong string) compared {
+	switch {
+	case by != version:
+		return notComparable
+	case wrong != "":
+		return otherPage
+	}
+	return asMade
 }
 
 // maxPaper bounds the size of a PDF that is read.
@@ -95,26 +118,45 @@ func (p *paper) check(ctx context.Context, a *app, src *source, root string) ([]
 	if was != c.Root {
 		return fault(ledger.Diverged, "it was made of other entries than the log's first %d", c.Size)
 	}
+	p.compared = notComparable
 	if p.stamp.version != version {
 		a.sayf("%s was made by hvproof %s, this is hvproof %s: not comparable; the record itself was verified", p.name, p.stamp.version, version)
 		return nil, nil
 	}
-	again, err := s.printAgain(p.stamp)
-	if err != nil {
+	again, files, err := s.printAgain(p.stamp)
+	switch {
+	case err != nil:
 		return fault(ledger.AlteredBlob, "it cannot be made anew: %v", err)
-	}
-	if !bytes.Equal(again, p.bytes) {
-		return fault(ledger.AlteredBlob, "is not the report that the record gives: edited by hand, or the car folder's people.yaml or procedures have changed since")
+	case bytes.Equal(again, p.bytes):
+		p.compared = asMade
+	case files != p.stamp.files:
+		return fault(ledger.AlteredBlob, "cannot be compared: %s. What it says was not checked: hold it against a bundle "+
+			"of that time with --against, or make the report anew from this record and lay the two side by side", p.stamp.filesChanged())
+	default:
+		p.compared = otherPage
+		return fault(ledger.AlteredBlob, "is not the report that the record gives: it was edited by hand")
 	}
 	a.sayf("%s is, byte for byte, the report that the record gives", p.name)
 	return nil, nil
 }
 
-// printAgain makes the PDF of an earlier time.
-func (s *session) printAgain(st stamp) ([]byte, error) {
+// filesChanged says which files a report was made with that are others now.
+func (s stamp) filesChanged() string {
+	switch {
+	case s.files == "":
+		return "it does not say with which files of the car folder it was made"
+	case s.id != "car":
+		return "people.yaml, which gives people their names, was another one when it was made"
+	}
+	return "files of the car folder, on which the state of the whole car rests, were others when it was made"
+}
+
+// printAgain makes the PDF of an earlier time, and says what its stamp would
+// say of the files that it is made with now.
+func (s *session) printAgain(st stamp) (raw []byte, files string, err error) {
 	src, err := s.reportSource()
 	if err != nil {
-		return nil, err
+		return nil, "", err
 	}
 	src.Checkpoint = st.checkpoint
 	id := st.id
@@ -123,13 +165,13 @@ func (s *session) printAgain(st stamp) ([]byte, error) {
 	}
 	r, _, err := s.makeReport(id, src)
 	if err != nil {
-		return nil, err
+		return nil, "", err
 	}
-	d, err := pdfDocument(id, r, src)
+	d, err := s.pdfDocument(id, r, src)
 	if err != nil {
-		return nil, err
+		return nil, "", err
 	}
 	var b bytes.Buffer
 	err = pdf.Write(&b, d)
-	return b.Bytes(), err
+	return b.Bytes(), s.madeWith(id), err
 }

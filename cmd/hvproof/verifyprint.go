@@ -38,7 +38,7 @@ func (a *app) answerVerify(src *source, all []verified, remarks []audit.Remark, 
 	for _, f := range elsewhere {
 		doc.Faults = append(doc.Faults, conductDocument{Entry: f.Entry, Code: string(f.Code), Sentence: f.Sentence})
 	}
-	doc.OK = len(doc.Faults) == 0
+	doc.OK, doc.Page = len(doc.Faults) == 0, string(src.compared)
 	var err error
 	if a.json {
 		err = a.document(doc)
@@ -66,6 +66,10 @@ func (a *app) printVerify(src *source, doc verifyDocument, all []verified) {
 	name := src.name
 	if doc.Practice {
 		a.printf("PRACTICE - never evidence\n")
+	}
+	if src.compared == notComparable {
+		a.printf("WHAT %s SAYS WAS NOT CHECKED, only the record that it is made of\n", diag.Printable(name))
+		name = "the record of " + name
 	}
 	if doc.OK {
 		a.printf("%s verifies: %s, no fault, %s\n", diag.Printable(name), counted(doc.Entries, "entry", "entries"), counted(int64(len(doc.Remarks)), "remark", "remarks"))

@@ -34,6 +34,8 @@ type source struct {
 	rubbish string         // why it is no log, "" if it may be one
 	blobs   string         // folder of a copy's blobs, "" for those of the store
 	temp    string         // to delete
+
+	compared compared // what became of the report that was named
 }
 
 func openSource(name string) (*source, error) {
