@@ -13,6 +13,7 @@ import (
 	"hvproof/internal/diag"
 	"hvproof/internal/entry"
 	"hvproof/internal/ledger"
+	"hvproof/internal/readiness"
 	"hvproof/internal/report"
 	"hvproof/internal/report/html"
 )
@@ -45,13 +46,14 @@ func (s *session) writePage(id, file string) error {
 // what could be read; such a page shows nothing but its faults.
 func addMade(ctx context.Context, p *html.Page, b *bundle.Bundle) {
 	blob := func(d [32]byte) ([]byte, error) { return b.Blob(ctx, d) }
-	watch := audit.New(blob)
+	watch, record := audit.New(blob), readiness.NewRecord()
 	origins, _ := oldestFirst(ctx, &source{Storage: b}, b.Logs)
 	for _, origin := range origins {
 		size, err := b.Size(ctx, origin)
 		if err == nil {
 			err = ledger.Read(ctx, b, origin, 0, size, func(index int64, e entry.Entry, signer string, raw []byte) error {
 				watch.Observe(index, e, signer, raw)
+				record.Apply(e, ledger.Leaf(raw), signer)
 				return nil
 			})
 		}
@@ -66,6 +68,7 @@ func addMade(ctx context.Context, p *html.Page, b *bundle.Bundle) {
 	for _, r := range report.Grouped(remarks) {
 		p.Remarks = append(p.Remarks, html.Remark{Log: r.Log, Entry: r.Entry, Code: r.Code, Sentence: r.Sentence})
 	}
+	p.Open = report.OpenIn(readiness.Log{Runs: watch.History(), Record: record})
 	for _, m := range watch.History().Runs() {
 		origin := m.Events()[0].Origin
 		for _, step := range m.Steps() {

@@ -183,6 +183,7 @@ func (s *session) reportSource() (report.Source, error) {
 			return src, err
 		}
 	}
+	src.Open = report.OpenIn(s.facts())
 	remark := func(log string, index int64, code, sentence string) report.Remark {
 		r := report.Remark{Log: log, Entry: index, Code: code, Sentence: sentence, Run: runs[log][index]}
 		if log == s.origin {

@@ -44,7 +44,7 @@ func (c *course) attempt(i, n int) Attempt {
 	if t := a.Body.Text("read-at"); t != "" {
 		f.add("Read at", moment(t)+", on paper, and entered later")
 	}
-	f.add("Meter", c.meter(r.Step, a.Body))
+	f.add("Meter", c.meters(r.Step, a.Body)...)
 	if e, ok := c.at[a.Index]; ok {
 		f.add("Signed", c.signed(e))
 	}
@@ -203,18 +203,32 @@ func (c *course) decision(s *plan.Step, a *run.Attempt) string {
 	return out
 }
 
-// meter names the instrument of a reading with what makes it count.
-func (c *course) meter(s *plan.Step, b entry.Body) string {
-	id := b.Text("instrument")
-	if id == "" {
-		return ""
+// meters name the instruments of an answer with what makes them count: one, or
+// of a waveform those that recorded its channels.
+func (c *course) meters(s *plan.Step, b entry.Body) []string {
+	var out []string
+	for _, id := range run.Instruments(b) {
+		out = append(out, c.meter(s, b, id))
 	}
+	if channels := b.Family("recorder"); len(channels) > 0 {
+		out = append(out, "recorded by: "+strings.Join(channels, "; "))
+	}
+	if d, ok := b.Number("division"); ok && d > 0 {
+		out = append(out, "read off a screen, "+number(d, s.Dim)+" to the division")
+	}
+	return out
+}
+
+func (c *course) meter(s *plan.Step, b entry.Body, id string) string {
 	out := id + " (not among the instruments of the run)"
 	for _, in := range c.m.Start().Meters {
 		if in.ID == id {
 			out = fmt.Sprintf("%s, %s, serial %s, %s", in.ID, in.Kind, sentence(in.Serial, "not stated"), calibration(in))
 			out += stimulus(in, b.Text("function"))
 		}
+	}
+	if id != b.Text("instrument") {
+		return out
 	}
 	if name := b.Text("function"); name != "" {
 		out += "; function " + name

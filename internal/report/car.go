@@ -23,7 +23,7 @@ func Car(h *run.History, proofs []readiness.Proof, reasons []string, src Source)
 	if len(reasons) > 0 {
 		summary.Sections = append(summary.Sections, Section{Title: "In the way", Blocks: []Block{List{Items: reasons}}})
 	}
-	summary.Sections = append(summary.Sections, src.remarkSection(""), proofSection(proofs), src.record(), follows())
+	summary.Sections = append(summary.Sections, src.remarkSection(""), src.openSection(), proofSection(proofs), src.record(), follows())
 	parts := []Part{summary}
 	runs := rested(h, proofs)
 	practice := false
@@ -45,7 +45,7 @@ func Car(h *run.History, proofs []readiness.Proof, reasons []string, src Source)
 		Title:   "Test report: state of the whole car",
 		Subject: src.car(),
 		Mark:    src.mark(practice, false),
-		Parts:   append(parts, Part{Title: "Record", Sections: []Section{decided(runs...), src.keys(), src.proof(), cautions()}}),
+		Parts:   append(parts, Part{Title: "Record", Sections: []Section{decided(runs...), src.keys(), src.proof(), cautions(), end()}}),
 	}
 }
 

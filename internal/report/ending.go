@@ -37,7 +37,9 @@ func (c *course) covers() Section {
 	return Section{Title: "What the result covers, and what it does not", Blocks: []Block{f, Paragraph(
 		"The results relate only to the car and the parts named, in the states said, at the times given. They say nothing about " +
 			"parts not named, about anything done to the car afterwards, or about anybody's competence. Whether a proof " +
-			"still holds today is answered by hvproof ready.")}}
+			"still holds today is answered by hvproof ready."),
+		Paragraph("Nothing was sampled: what a step asks for was measured at each item named, and what was not done is listed above. Every answer is that of " +
+			"the person who signed it; none is recorded as the result of somebody else.")}}
 }
 
 // courseSection lists what happened beside the steps.
@@ -129,4 +131,9 @@ func cautions() Section {
 		"A proof here is evidence that a requirement was met by measurement, not a proof (withstand) test.",
 		"Not to be copied except in full.",
 	}}}}
+}
+
+// end is where a report ends, so that a missing last page shows.
+func end() Section {
+	return Section{Title: "End", Blocks: []Block{Paragraph("Here this report ends.")}}
 }

@@ -127,6 +127,7 @@ func (s *shop) source() report.Source {
 		}})
 	require.NoError(s.t, err)
 	require.Empty(s.t, v.Faults)
+	src.Open = report.OpenIn(readiness.Log{Runs: s.history, Record: s.record})
 	src.Entries, src.Checkpoint, src.People = v.Entries, v.Checkpoint, register.Persons()
 	return src
 }

@@ -3,6 +3,8 @@ package report
 import (
 	"fmt"
 	"strings"
+
+	"hvproof/internal/readiness"
 )
 
 // A Remark is a sentence about an entry of the log: a fault of integrity, or
@@ -98,4 +100,30 @@ func (s *Source) remarkSection(id string) Section {
 		out.Blocks = append(out.Blocks, Paragraph(fmt.Sprintf("And %s on other runs of the log: see hvproof verify.", plural(others, "remark"))))
 	}
 	return out
+}
+
+// OpenIn lists what is provisional or failed in a record and not closed.
+func OpenIn(l readiness.Log) []string {
+	var out []string
+	for _, i := range readiness.OpenItems(l) {
+		keeps := ""
+		if i.Blocks {
+			keeps = "; it keeps power off"
+		}
+		out = append(out, fmt.Sprintf("%s, %s, opened by %s: %s%s", i.ID(), i.Kind, sentence(i.By, "nobody"), i.Text, keeps))
+	}
+	for _, n := range readiness.Nonconformances(l) {
+		if n.Open != "" {
+			out = append(out, fmt.Sprintf("%s, nonconformance of run %s (%s): %s; %s; it keeps power off", n.ID(), n.Run, n.Procedure, n.Text, n.Open))
+		}
+	}
+	return out
+}
+
+// openSection lists what is open in the whole record, whichever run it is of.
+func (s *Source) openSection() Section {
+	if len(s.Open) == 0 {
+		return Section{Title: "Open items", Blocks: []Block{Paragraph("None in the whole record: nothing is provisional, and what failed is closed.")}}
+	}
+	return Section{Title: "Open items", Blocks: []Block{List{Items: s.Open}}}
 }

@@ -20,14 +20,14 @@ func Run(m *run.Machine, src Source) *Report {
 	if len(src.Faults) > 0 {
 		summary.Sections = append(summary.Sections, src.faultSection())
 	}
-	summary.Sections = append(summary.Sections, c.look(), src.remarkSection(m.ID()), c.work(), src.record())
+	summary.Sections = append(summary.Sections, c.look(), src.remarkSection(m.ID()), src.openSection(), c.work(), src.record())
 	return &Report{
 		Title:   "Test report: " + p.Title,
 		Subject: fmt.Sprintf("%s, run %s", src.car(), m.ID()),
 		Mark:    src.mark(m.Start().Practice || p.Practice, m.Start().Rehearsal),
 		Parts: []Part{summary,
 			{Title: "Run", Sections: append(c.sections(), c.fileSection())},
-			{Title: "Record", Sections: []Section{decided(m), src.keys(), src.proof(), cautions()}}},
+			{Title: "Record", Sections: []Section{decided(m), src.keys(), src.proof(), cautions(), end()}}},
 	}
 }
 

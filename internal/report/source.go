@@ -30,6 +30,10 @@ type Source struct {
 	// Faults are those of verifying the log. With any of them the report is
 	// marked on every page.
 	Faults []Remark
+	// Open is what is provisional or failed in the whole record and not closed,
+	// one sentence each.
+	Open []string
+
 	// Forced permits stand on page one.
 	Forced Forced
 	// Remarks are those of the audit; they stand on page one.

@@ -31,6 +31,7 @@ type Page struct {
 	Version string // of the program
 	Run     string // the run to show first; empty for the newest of each procedure
 	Remarks []Remark
+	Open    []string // what is provisional or failed, and not closed
 	Figures []Figure
 }
 

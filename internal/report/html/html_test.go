@@ -28,6 +28,7 @@ func page(t testing.TB) (Page, []byte) {
 	data, err := os.ReadFile("../../../testdata/bundles/good.zip")
 	require.NoError(t, err)
 	p := Page{Bundle: data, Version: "0.1.0", Run: "k3f9-5", Remarks: []Remark{{Log: "hvproof/a/b/c", Entry: 7, Code: "looser-bound", Sentence: hostile}},
+		Open:    []string{hostile},
 		Figures: []Figure{{Log: "hvproof/a/b/c", Entry: 8, File: strings.Repeat("ab", 32), Chart: hostileChart(), Words: hostile}}}
 	var b bytes.Buffer
 	require.NoError(t, Write(&b, p))
@@ -39,7 +40,7 @@ func TestReadGivesWhatWasWritten(t *testing.T) {
 	got, err := Read(raw)
 	require.NoError(t, err)
 	assert.Equal(t, Page{Bundle: p.Bundle, Version: p.Version, Run: p.Run}, got, "remarks and figures follow from the bundle, and are not read")
-	got.Remarks, got.Figures = p.Remarks, p.Figures
+	got.Remarks, got.Open, got.Figures = p.Remarks, p.Open, p.Figures
 	var again bytes.Buffer
 	require.NoError(t, Write(&again, got))
 	assert.True(t, bytes.Equal(raw, again.Bytes()), "the same bundle gives the same page")

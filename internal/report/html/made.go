@@ -44,6 +44,16 @@ func writeMade(b *bytes.Buffer, p Page) error {
 		}
 		b.WriteString("</ul>\n")
 	}
+	b.WriteString("<h2>Open items</h2>\n")
+	if len(p.Open) == 0 {
+		b.WriteString("<p>None: nothing is provisional, and what failed is closed.</p>\n")
+	} else {
+		b.WriteString("<ul>\n")
+		for _, o := range p.Open {
+			fmt.Fprintf(b, "<li>%s</li>\n", escape(o))
+		}
+		b.WriteString("</ul>\n")
+	}
 	b.WriteString("</section>\n")
 	for _, f := range p.Figures {
 		fmt.Fprintf(b, "<figure data-of=\"%s %d %s\">\n", escape(f.Log), f.Entry, escape(f.File))

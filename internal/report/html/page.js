@@ -82,7 +82,7 @@ const word = text => classed(make('span', text), goodWords.has(text) ? 'word' : 
 // entries, and drawings, each of the entry and the file that it names.
 function made() {
   const of = s => [...document.querySelectorAll(s)].map(n => [n.dataset.of, n]), remarks = new Map();
-  for (const [name, n] of of('#made li')) remarks.set(name, [...remarks.get(name) ?? [], n.textContent]);
+  for (const [name, n] of of('#made li[data-of]')) remarks.set(name, [...remarks.get(name) ?? [], n.textContent]);
   return {remarks, figures: new Map(of('#made figure')), section: document.getElementById('remarks')};
 }
 let beside = null;
@@ -105,9 +105,14 @@ function runs(log, blobs) {
   }
   return list;
 }
+function meterWords(r, id, more) {
+  const m = r.meters.get(id), used = more.filter(Boolean).join(' ');
+  if (!id || !m) return id;
+  return `${id}, ${m.kind ?? ''}, serial ${m.serial ?? 'not stated'}, calibrated ${m['calibrated-on'] ? 'on ' + m['calibrated-on'] + ' ' : ''}until ${m['calibrated-until'] ?? 'not stated'}${used && '; ' + used}`;
+}
 const answers = new Set(['reading', 'statement', 'computed', 'wait', 'hold', 'capture']);
 function attempt(r, it, unit) {
-  const e = it.e, u = e.get('unit') ?? unit, meter = r.meters.get(e.get('instrument'));
+  const e = it.e, u = e.get('unit') ?? unit;
   const side = e.get('bound') ? e.get('bound') + ' ' : '';
   return classed(make('div', '', facts([
     ['Answer', e.get('text') && `"${e.get('text')}"`],
@@ -116,7 +121,8 @@ function attempt(r, it, unit) {
     ['Decision', e.get('decision') && e.get('decision') + (e.get('rule') ? `, rule ${e.get('rule')}` : '')],
     ['Each bound', ...e.family('result')], ['Finding', ...e.family('finding')], ['From', ...e.family('input')],
     ['Reason', e.get('reason')], ['Asked back', e.get('confirmed') && 'confirmed as read'], ['Read at', e.get('read-at')],
-    ['Meter', meter ? `${e.get('instrument')}, ${meter.kind ?? ''}, serial ${meter.serial ?? 'not stated'}, calibrated until ${meter['calibrated-until'] ?? 'not stated'}; ${e.get('function') ?? ''} ${e.get('range') ?? ''}` : e.get('instrument')],
+    ['Meter', meterWords(r, e.get('instrument'), [e.get('function'), e.get('range')]), ...e.family('recorder').map(c => meterWords(r, c.slice(c.indexOf(' ') + 1), [c.split(' ')[0]])),
+      e.get('division') && `read off a screen, ${quantity(e.get('division'), u)} to the division`],
     ['Waveform', e.get('file') && `${e.get('name')}, SHA-256 ${e.get('file')}`, e.family('channel').join('; '), e.family('feature').join('; ')],
     ['Signed', `${it.signer}, ${clock(e)}, entry ${it.at}`, ...r.confirmed.get(it.at) ?? []],
   ].map(row => row.map(v => v === false ? undefined : v))), e.kind === 'capture' && (beside.figures.get(`${r.log} ${it.at} ${e.get('file')}`) ?? make('p', 'There is no drawing of this waveform.'))), 'said');
