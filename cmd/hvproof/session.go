@@ -15,6 +15,7 @@ import (
 	"hvproof/internal/ledger"
 	"hvproof/internal/people"
 	"hvproof/internal/readiness"
+	"hvproof/internal/rework"
 	"hvproof/internal/run"
 	"hvproof/store"
 )
@@ -90,7 +91,16 @@ func (a *app) holder() store.Holder {
 }
 
 // facts gives what readiness is a function of.
-func (s *session) facts() readiness.Log { return readiness.Log{Runs: s.history, Record: s.record} }
+// Without the car's files nothing follows from events; nothing is judged then.
+func (s *session) facts() readiness.Log {
+	l := readiness.Log{Runs: s.history, Record: s.record}
+	if f := s.folder; f != nil {
+		l.Shop = &readiness.Shop{Parts: f.Vehicle.Parts(), Effects: func(work string, parts []string) []rework.Effect {
+			return f.Rework.Effects(f.Vehicle, work, parts, f.ProofParts(s.practice))
+		}}
+	}
+	return l
+}
 
 // close closes the store; an error of closing is said, the answers are
 // durable already.

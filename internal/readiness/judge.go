@@ -1,6 +1,7 @@
 package readiness
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -19,6 +20,7 @@ type judge struct {
 	courses map[*run.Machine]*course
 	paths   map[*plan.Plan]map[string]int
 	values  *timeline
+	works   []*Work // and events
 }
 
 func newJudge(l Log, clock time.Time) *judge {
@@ -33,6 +35,8 @@ func newJudge(l Log, clock time.Time) *judge {
 		}
 	}
 	j.values = newTimeline(l)
+	j.works = append(slices.Clone(l.Record.works), l.Events()...)
+	slices.SortStableFunc(j.works, func(a, b *Work) int { return cmp.Compare(a.seq, b.seq) })
 	return j
 }
 
@@ -155,17 +159,17 @@ func (j *judge) since(out *Item, r Requirement, q piece, all []piece, m *run.Mac
 // the item void, or nothing.
 func (j *judge) worked(r Requirement, q piece, all []piece, m *run.Machine) string {
 	began := j.log.Record.began[m.ID()]
-	for _, w := range j.log.Record.works {
+	for _, w := range j.works {
 		if w.seq < began {
 			continue
 		}
 		if why := w.voids(r, q, all); why != "" {
-			return fmt.Sprintf("work %d, %s: %s", w.Index, w.Text, why)
+			return fmt.Sprintf("%s: %s", w, why)
 		}
 		for _, i := range q.rests {
 			for _, in := range inputs(&r.Today.Steps[i]) {
 				if slices.Contains(w.Values, in.Name) {
-					return fmt.Sprintf("work %d, %s: it changed %s", w.Index, w.Text, in.Name)
+					return fmt.Sprintf("%s: it changed %s", w, in.Name)
 				}
 			}
 		}

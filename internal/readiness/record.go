@@ -8,11 +8,12 @@ import (
 	"hvproof/internal/run"
 )
 
-// A Log is everything that readiness is a function of, beside today's files:
-// the runs of a log, and what else its entries say.
+// A Log is everything that readiness is a function of, beside today's plans:
+// the runs of a log, what else its entries say, and what events make void.
 type Log struct {
 	Runs   *run.History
 	Record *Record
+	Shop   *Shop // nil: nothing follows from events
 }
 
 // A Ref names an entry.
@@ -84,6 +85,7 @@ type Work struct {
 	Signer string
 
 	Text, Kind, By, Done, Reason, Seal string
+	Run                                string // of an event: the run that it happened in
 
 	Parts  []string  // as chosen
 	Values []string  // of the vehicle file that it changed

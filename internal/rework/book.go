@@ -23,6 +23,7 @@ type Work struct {
 	ID, Title string
 	Parts     []string // what may be chosen: collections ("contactors"), parts, or "any"
 	also      []string
+	rest      string // why a test that is not named stands; empty: it is void where the lists meet
 	verdicts  []verdict
 	only      map[string][]string
 }
@@ -65,6 +66,7 @@ type (
 		Title string                          `yaml:"title" validate:"required"`
 		Parts []yamlfile.Scalar               `yaml:"parts" validate:"required"`
 		Also  []yamlfile.Scalar               `yaml:"also"`
+		Rest  string                          `yaml:"rest"`
 		Void  yamlfile.Map[yamlfile.Scalar]   `yaml:"void"`
 		Path  yamlfile.Map[yamlfile.Scalar]   `yaml:"path"`
 		Keep  yamlfile.Map[yamlfile.Scalar]   `yaml:"keep"`
@@ -104,7 +106,7 @@ type parser struct {
 }
 
 func (p parser) work(name string, s workShape) Work {
-	w := Work{ID: name, Title: s.Title, Parts: words(s.Parts), also: words(s.Also), only: map[string][]string{}}
+	w := Work{ID: name, Title: s.Title, Parts: words(s.Parts), also: words(s.Also), rest: s.Rest, only: map[string][]string{}}
 	seen := map[string]bool{}
 	for _, of := range []struct {
 		kind Kind

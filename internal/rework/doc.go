@@ -25,10 +25,13 @@
 //	    path: {precharge: void if it lies in the path of that test}
 //	    keep: {bonding: no bond was opened}
 //	    only: {shutdown_cold: [shutdown.interlock]}
+//	    rest: nothing was opened   # why every other test stands
 //
 // void is void whatever the parts. path is void unless the vehicle file says
 // where the touched part is, and that is not in the test's path or box. keep
 // stands although the lists may meet. only names the parts of a voided test
 // that are to be repeated. A test that a work does not name is void where the
-// lists meet, but for those under stands, which no work makes void. Items of also are touched, too, where the car has them.
+// lists meet, but for those under stands, which no work makes void; with rest it
+// stands as well: of an event that is known to have touched one thing. Items of
+// also are touched, too, where the car has them.
 package rework

@@ -86,6 +86,9 @@ func (b *Book) effect(w Work, t touch, p Proof, proofs []Proof) (Effect, bool) {
 			return Effect{}, false
 		}
 	}
+	if w.rest != "" {
+		return Effect{Kept: true, Reason: w.rest}, len(t.direct(p.Parts)) > 0
+	}
 	for _, v := range b.stand {
 		if slices.Contains(tests, v.test) {
 			return Effect{Kept: true, Reason: v.reason}, len(t.direct(p.Parts)) > 0
