@@ -41,8 +41,8 @@ type Folder struct {
 }
 
 // Load reads every file of the car folder dir. The list holds all faults of
-// all files, sorted; with a fault in it the Folder is only good for showing
-// the list. A file that is not there, other than vehicle.yaml, is an empty one.
+// all files, sorted, as far as they can be known beside each other; with a fault
+// in it the Folder is only good for showing the list. A file that is not there, other than vehicle.yaml, is an empty one.
 func Load(dir string) (*Folder, diag.List) {
 	f := &Folder{Dir: dir}
 	var all diag.List
@@ -53,13 +53,12 @@ func Load(dir string) (*Folder, diag.List) {
 	}
 	f.Vehicle, faults = vehicle.Parse(car)
 	all.Append(faults)
-	carIsGood := !faults.Errors()
 
 	var sets []*rules.Set
 	for _, file := range f.readAll("rules", &all) {
 		set, faults := rules.Parse(file)
 		all.Append(faults)
-		if !faults.Errors() {
+		if set.ID != "" {
 			sets = append(sets, set)
 		}
 	}
@@ -67,7 +66,7 @@ func Load(dir string) (*Folder, diag.List) {
 	for _, file := range f.readAll("procedures", &all) {
 		p, faults := procedure.Parse(file)
 		all.Append(faults)
-		if p != nil && !faults.Errors() {
+		if p != nil {
 			procedures = append(procedures, p)
 		}
 	}
@@ -75,26 +74,28 @@ func Load(dir string) (*Folder, diag.List) {
 	f.readInstruments(&all)
 	f.readContacts(&all)
 	f.readRework(&all)
-	whole := !all.Errors() // of files: only then is "nobody proves it" said of the right thing
-	if carIsGood {
-		f.Book, faults = rules.NewBook(sets, f.Vehicle)
-		all.Append(faults)
+	faulty := procedure.Faulty{Car: faultIn(all, VehicleFile), Rules: faultIn(all, "rules"), Procedures: faultIn(all, "procedures"), Texts: faultIn(all, "cautions.yaml")}
+	f.Book, faults = rules.NewBook(sets, f.Vehicle)
+	all.Append(faults)
+	f.Library, faults = procedure.NewLibrary(procedures, texts)
+	all.Append(faults)
+	all.Append(f.Library.CheckBeside(f.Vehicle, f.Book, faulty))
+	if !faulty.Car {
+		all.Append(f.sense(faulty.Procedures))
 	}
-	if f.Library, faults = procedure.NewLibrary(procedures, texts); true {
-		all.Append(faults)
-	}
-	if carIsGood {
-		if whole {
-			all.Append(f.Library.Check(f.Vehicle, f.Book))
-		}
-		all.Append(f.sense())
-	}
-	if !whole {
+	if faulty != (procedure.Faulty{}) {
 		all.Warnf(diag.Place{File: VehicleFile}, "mend the faults and check again",
-			"not everything could be checked: formulas need a car without faults, and the order of procedures needs all files")
+			"not everything could be checked: what rests on a file with faults is only known without them")
 	}
 	all.Sort()
 	return f, all
+}
+
+// faultIn reports whether a file, or one of a directory, has a fault.
+func faultIn(problems diag.List, name string) bool {
+	return slices.ContainsFunc(problems, func(p diag.Problem) bool {
+		return p.Severity == diag.Fault && (p.File == name || strings.HasPrefix(p.File, name+"/"))
+	})
 }
 
 // read reads one file of the folder; nil without a fault is a file that is

@@ -10,8 +10,8 @@ import (
 
 // sense finds what each file says well and the files together say badly:
 // instruments that must not meet the car's voltage, proofs that are asked for
-// and that nothing gives.
-func (f *Folder) sense() diag.List {
+// and that nothing gives, unless that is unknown.
+func (f *Folder) sense(unknownProofs bool) diag.List {
 	var out diag.List
 	if v, err := f.Vehicle.MaxVoltage(); err == nil {
 		for _, in := range f.Instruments {
@@ -23,7 +23,7 @@ func (f *Folder) sense() diag.List {
 	known := f.proofs()
 	required, _ := f.Vehicle.Required()
 	for _, r := range required {
-		if !slices.Contains(known, r.Text) {
+		if !unknownProofs && !slices.Contains(known, r.Text) {
 			hint := "the proofs are the ids under proves: of the procedures"
 			if near, ok := diag.Nearest(r.Text, known); ok {
 				hint = "did you mean " + near + "?"

@@ -55,6 +55,9 @@ func (w *walk) bounds(s *step, sc scope, p *plan.Step) {
 // limit attaches a limit of the rule sets.
 func (w *walk) limit(id yamlfile.Scalar, sc scope, p *plan.Step) {
 	if !w.book.Has(id.Text) {
+		if w.faulty.Rules {
+			return
+		}
 		const message = "no rule set that the car is assessed to has a limit %q"
 		if w.book.Known(id.Text) {
 			w.lack(sc, id, "add to assessed_to in vehicle.yaml a rule set that has it", message, id.Text)

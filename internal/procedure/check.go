@@ -9,18 +9,32 @@ import (
 	"hvproof/internal/yamlfile"
 )
 
+// Faulty says which files of a car folder have faults, so that what they lack
+// may be meant all the same.
+type Faulty struct{ Car, Rules, Procedures, Texts bool }
+
 // Check makes every procedure ready for the car and gives all faults, and
 // those of the procedures together: a prerequisite that nothing proves,
 // stages out of order, circles, two procedures for one proof. What the car's
 // file does not give yet is a warning here; the procedure that needs it has
 // no plan until then.
 func (l *Library) Check(v *vehicle.Vehicle, book *rules.Book) diag.List {
+	return l.CheckBeside(v, book, Faulty{})
+}
+
+// CheckBeside is Check beside files with faults: of what rests on them only
+// that is said which would be wrong whatever they mean.
+func (l *Library) CheckBeside(v *vehicle.Vehicle, book *rules.Book, faulty Faulty) diag.List {
 	var problems diag.List
 	applies := map[*Procedure]bool{}
 	for _, p := range l.procedures {
-		w := l.walk(p, v, book)
-		problems.Append(w.faults.softened(v))
+		w := l.walk(p, v, book, faulty)
+		problems.Append(w.faults.softened(v, faulty.Car))
 		applies[p] = w.plan.NotApplicable == ""
+	}
+	if faulty.Procedures || faulty.Car {
+		problems.Sort()
+		return problems
 	}
 	l.doubled(applies, &problems)
 	l.unproved(&problems)

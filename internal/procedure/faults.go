@@ -59,11 +59,15 @@ func (f *faults) addAll(list diag.List, about lack) {
 
 // softened gives the problems for a check of the whole folder: a value that
 // the car's file does not give keeps only its own procedure from being
-// planned. So do whole parts as long as the file describes no pack yet.
-func (f *faults) softened(v *vehicle.Vehicle) diag.List {
+// planned. So do whole parts as long as the file describes no pack yet. Of a
+// car's file with faults nothing is said to be missing.
+func (f *faults) softened(v *vehicle.Vehicle, faulty bool) diag.List {
 	packs, _, _ := v.Collection("packs")
 	out := make(diag.List, 0, len(f.list))
 	for i, p := range f.list {
+		if faulty && f.lacks[i] != nothing {
+			continue
+		}
 		if f.lacks[i] == aValue || f.lacks[i] == aThing && len(packs) == 0 {
 			p.Severity = diag.Warning
 		}

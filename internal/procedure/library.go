@@ -98,7 +98,7 @@ func (l *Library) Plan(id string, v *vehicle.Vehicle, book *rules.Book, files []
 		problems.Errorf(diag.Place{}, nearest(id, l.IDs()), "there is no procedure %q", id)
 		return nil, problems
 	}
-	w := l.walk(p, v, book)
+	w := l.walk(p, v, book, Faulty{})
 	w.plan.Files, w.plan.Practice = files, practice
 	if w.faults.list.Errors() {
 		return nil, w.faults.list
@@ -118,7 +118,7 @@ func (l *Library) Values(id string, v *vehicle.Vehicle, book *rules.Book) map[st
 	if !ok {
 		return nil
 	}
-	w := l.walk(p, v, book)
+	w := l.walk(p, v, book, Faulty{})
 	out := make(map[string]formula.Env, len(w.index))
 	for path, i := range w.index {
 		out[path] = w.origins[i].env
@@ -127,9 +127,9 @@ func (l *Library) Values(id string, v *vehicle.Vehicle, book *rules.Book) map[st
 }
 
 // walk unrolls a procedure and checks what came out.
-func (l *Library) walk(p *Procedure, v *vehicle.Vehicle, book *rules.Book) *walk {
+func (l *Library) walk(p *Procedure, v *vehicle.Vehicle, book *rules.Book, faulty Faulty) *walk {
 	w := &walk{
-		lib: l, car: v, env: deskcheck.Env(v), book: book, index: map[string]int{},
+		faulty: faulty, lib: l, car: v, env: deskcheck.Env(v), book: book, index: map[string]int{},
 		plan: &plan.Plan{
 			Car: v.Name(), Procedure: p.ID, Title: p.Title, Stage: p.Stage, Purpose: p.w.Purpose.Text,
 			Live: p.live, Prerequisites: p.Prerequisites(), People: p.people, Ambient: p.air,

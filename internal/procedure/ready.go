@@ -142,6 +142,9 @@ func (w *walk) texts(sc scope, ids []yamlfile.Scalar, from yamlfile.Map[yamlfile
 	for _, id := range ids {
 		name := w.fill(sc, id)
 		text, ok := from.Get(name)
+		if !ok && w.faulty.Texts {
+			continue
+		}
 		if !ok {
 			w.errorf(sc, id, nearest(name, texts(from.Keys())), "cautions.yaml has no %s %q", what, name)
 			continue

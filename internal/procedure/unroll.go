@@ -31,6 +31,7 @@ type walk struct {
 	turns   int
 	full    bool
 	faults  faults
+	faulty  Faulty
 }
 
 // origin is where a step was written.
@@ -135,6 +136,9 @@ func (w *walk) emptyLoop(s *step, sc scope) {
 func (w *walk) include(s *step, sc scope) {
 	id := s.Include.Text
 	b, ok := w.lib.block(id)
+	if !ok && w.faulty.Procedures {
+		return
+	}
 	if !ok {
 		hint := nearest(id, w.lib.blockIDs())
 		if _, is := w.lib.Procedure(id); is {
@@ -309,7 +313,9 @@ func (w *walk) part(sc scope, s yamlfile.Scalar) []string {
 		w.lack(sc, s, "write it into vehicle.yaml, or use applies_if: has("+name+")", "the car has no %s", name)
 		return []string{name}
 	}
-	w.errorf(sc, s, nearest(name, w.car.Parts()), "the car has no part %q", name)
+	if !w.faulty.Car {
+		w.errorf(sc, s, nearest(name, w.car.Parts()), "the car has no part %q", name)
+	}
 	return nil
 }
 

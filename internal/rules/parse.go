@@ -12,7 +12,8 @@ import (
 
 // Parse reads a rule set and reports every fault of its shape at once.
 // Formulas are checked when a car is known, by NewBook. The set is never
-// nil, and is only to be used if the list holds no fault.
+// nil; with a fault in the list it holds the limits without, and is only good
+// for checking those.
 func Parse(f *yamlfile.File) (*Set, diag.List) {
 	var form setForm
 	problems := f.Decode(&form)
@@ -37,7 +38,9 @@ func Parse(f *yamlfile.File) (*Set, diag.List) {
 		}
 		l, bad := lf.limit(f, key)
 		problems.Append(bad)
-		s.Limits = append(s.Limits, l)
+		if !bad.Errors() {
+			s.Limits = append(s.Limits, l)
+		}
 	}
 	problems.Sort()
 	return s, problems

@@ -68,7 +68,7 @@ func (e *environment) absent(path string) (formula.Var, bool) {
 		return e.pattern(path)
 	}
 	if f, ok := fieldOf(path); ok && !f.free {
-		if !e.itemExists(f.pattern, path) {
+		if !e.itemExists(f.pattern, path) && !e.v.faulty {
 			return formula.Var{}, false
 		}
 		return formula.Var{
@@ -79,6 +79,19 @@ func (e *environment) absent(path string) (formula.Var, bool) {
 	if isSection(path) {
 		return formula.Var{Name: path, IsBool: true,
 			Absent: fmt.Sprintf("vehicle.yaml has no %s", path)}, true
+	}
+	if e.v.faulty {
+		return faultyDerived(path)
+	}
+	return formula.Var{}, false
+}
+
+// faultyDerived gives a derived value of an item that a faulty file may mean.
+func faultyDerived(path string) (formula.Var, bool) {
+	for _, d := range derivations {
+		if matches(d.pattern, path) {
+			return formula.Var{Name: path, Dim: d.dim, Absent: "vehicle.yaml has faults"}, true
+		}
 	}
 	return formula.Var{}, false
 }

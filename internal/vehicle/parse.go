@@ -16,8 +16,9 @@ var (
 )
 
 // Parse reads a vehicle file. It reports every fault at once: of shape, of
-// dimension, and of sense. The vehicle is never nil, and is only to be used
-// if the list holds no fault.
+// dimension, and of sense. The vehicle is never nil. With a fault in the list it
+// is only good for checking other files against: a name that a car may have is
+// then missing in it, never unknown.
 func Parse(f *yamlfile.File) (*Vehicle, diag.List) {
 	v := &Vehicle{file: f, leaves: map[string]*leaf{}, sections: map[string]diag.Place{}, items: map[string][]item{}}
 	v.env = &environment{v}
@@ -34,8 +35,9 @@ func Parse(f *yamlfile.File) (*Vehicle, diag.List) {
 	if !r.refused {
 		r.sense()
 	}
-	if !r.problems.Errors() {
-		r.problems.Append(v.derive())
+	v.faulty = r.problems.Errors()
+	if problems := v.derive(); !v.faulty {
+		r.problems.Append(problems)
 	}
 	r.problems.Sort()
 	return v, r.problems

@@ -16,6 +16,7 @@ type Vehicle struct {
 	leaves   map[string]*leaf // by dotted path
 	sections map[string]diag.Place
 	items    map[string][]item // collection → items, in file order
+	faulty   bool              // the file has faults: what is not here may be meant all the same
 
 	env        *environment
 	names      []string // every name in formulas
