@@ -40,7 +40,10 @@ func (s *session) drive(m *run.Machine, d driver) error {
 		if p.Kind == run.Finished {
 			return nil
 		}
-		a, err := s.ask(m, p, d)
+		a, err := s.turn(m, p, d)
+		if err == errLate {
+			continue
+		}
 		if err != nil {
 			return s.stopped(m, err)
 		}
@@ -50,28 +53,47 @@ func (s *session) drive(m *run.Machine, d driver) error {
 	}
 }
 
-// ask gets one answer into the log.
-func (s *session) ask(m *run.Machine, p run.Prompt, d driver) (run.Answer, error) {
-	var a run.Answer
-	var err error
-	if p.Kind != run.Automatic {
-		shown := s.app.now()
-		if a, err = d.answer(p); err != nil {
-			return a, err
-		}
-		if s.app.now().Sub(shown) > idle && !a.MakeSafe && p.Kind != run.AskResume {
-			s.app.sayf("nothing was answered for %s: the answer is not taken; the car may have changed meanwhile", idle)
-			s.lock(m.Start().Operator)
-			m.Interrupted()
-			return run.Answer{}, nil
-		}
+// turn asks for one answer, or first for the time that a resistor needs to
+// cool.
+func (s *session) turn(m *run.Machine, p run.Prompt, d driver) (run.Answer, error) {
+	if x, hot := s.hot(m, p); hot && s.cooled != coolKey(m, p) {
+		return s.cool(m, p, d, x)
 	}
-	if p.Kind == run.AskCapture && !a.MakeSafe && !a.Leave {
-		if refused := s.readCapture(p, &a); refused != nil {
-			return a, d.refused(p, a, refused)
-		}
+	a, err := s.answered(m, p, d)
+	if err != nil {
+		return a, err
 	}
+	return s.take(m, p, a, d)
+}
+
+// answered gets an answer to a prompt; none where it came too late.
+func (s *session) answered(m *run.Machine, p run.Prompt, d driver) (run.Answer, error) {
+	if p.Kind == run.Automatic {
+		return run.Answer{}, nil
+	}
+	shown := s.app.now()
+	a, err := d.answer(p)
+	if err == nil && s.app.now().Sub(shown) > idle && !a.MakeSafe && p.Kind != run.AskResume {
+		s.app.sayf("nothing was answered for %s: the answer is not taken; the car may have changed meanwhile", idle)
+		s.lock(m.Start().Operator)
+		m.Interrupted()
+		return run.Answer{}, errLate
+	}
+	return a, err
+}
+
+// errLate says that an answer came too late: the state of the car is asked for
+// next.
+var errLate = errors.New("the answer came too late")
+
+// take gets one answer into the log.
+func (s *session) take(m *run.Machine, p run.Prompt, a run.Answer, d driver) (run.Answer, error) {
 	for {
+		if p.Kind == run.AskCapture && a.File == nil && !a.MakeSafe && !a.Leave {
+			if refused := s.readCapture(p, &a); refused != nil {
+				return a, d.refused(p, a, refused)
+			}
+		}
 		a.At = s.now()
 		bodies, err := m.Answer(p, a)
 		var back *run.AskBack

@@ -43,6 +43,7 @@ type session struct {
 	stamp    string                 // of its files then
 	log      *ledger.Log            // nil when open for reading
 	keys     map[string]note.Signer // unlocked
+	cooled   string                 // the attempt before which a resistor was let cool, as was said
 }
 
 // configuration opens the configuration folder of this user.

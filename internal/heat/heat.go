@@ -46,6 +46,19 @@ func Accounts(h *run.History, now time.Time) []Account {
 	return out
 }
 
+// Hottest gives the account of the resistor that a step heats and that is
+// longest from cold; false where all of them are cold, or nobody knows how
+// they cool.
+func Hottest(h *run.History, s *plan.Step, now time.Time) (Account, bool) {
+	var out Account
+	for _, heat := range s.Heats {
+		if a := account(heat.Part, tries(h, heat.Part), now); a.Wait > out.Wait {
+			out = a
+		}
+	}
+	return out, out.Wait > 0
+}
+
 // account adds up tries in the order of their times.
 func account(part string, list []try, now time.Time) Account {
 	a := Account{Part: part}

@@ -193,7 +193,7 @@ func (m *Machine) askStep(p Prompt, s *plan.Step) Prompt {
 		p.Kind = AskCapture
 		p.Meter, p.Function = m.start.Meter(s)
 	case plan.Wait:
-		p.Kind = AskWait
+		p.Kind, p.Need = AskWait, time.Duration(s.Seconds*float64(time.Second))
 	case plan.Hold:
 		p.Kind = Automatic
 	case plan.Compute:

@@ -60,11 +60,12 @@ type Prompt struct {
 	Outlook  []Outlook           // AskReading: for each bound, whether the meter can decide
 	OnScreen bool                // AskReading: a time read off a screen, to be given with its division
 
-	Attempt   int    // AskReading, AskStatement, AskWait: 1-based
-	Last      string // AskAgain: decision and reasons of the last attempt
-	NeedCause bool   // AskAgain: a third attempt needs a written cause
-	NeedWord  bool   // AskAgain: a reason is wanted
-	SignOut   bool   // the prompt belongs to the sign-out
+	Need      time.Duration // AskWait: how long is to be waited
+	Attempt   int           // AskReading, AskStatement, AskWait: 1-based
+	Last      string        // AskAgain: decision and reasons of the last attempt
+	NeedCause bool          // AskAgain: a third attempt needs a written cause
+	NeedWord  bool          // AskAgain: a reason is wanted
+	SignOut   bool          // the prompt belongs to the sign-out
 }
 
 // An Answer is what a person gave. Text is passed as typed.
