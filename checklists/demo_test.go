@@ -8,6 +8,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"hvproof/checklists"
 	"hvproof/internal/carfolder"
 	"hvproof/internal/run"
 	"hvproof/internal/yamlfile"
@@ -20,29 +21,35 @@ type story struct {
 
 type chapter struct {
 	Pass      string                        `yaml:"pass"`
+	Vehicle   string                        `yaml:"vehicle"`
 	Procedure string                        `yaml:"procedure"`
 	Retest    bool                          `yaml:"retest"`
+	Plan      string                        `yaml:"plan"`
 	Work      string                        `yaml:"work"`
 	Decide    string                        `yaml:"decide"`
+	Baseline  string                        `yaml:"baseline"`
 	Permit    string                        `yaml:"permit"`
 	Walk      yamlfile.Map[yamlfile.Scalar] `yaml:"walk"`
 	Ready     string                        `yaml:"ready"`
+	Faults    string                        `yaml:"faults"`
 	Answers   string                        `yaml:"answers"`
-	Vehicle   string                        `yaml:"vehicle"`
 	Outcome   string                        `yaml:"outcome"`
+	Show      []string                      `yaml:"show"`
 	Say       string                        `yaml:"say"`
+	Fault     string                        `yaml:"fault"`
 }
 
-// runs gives the runs that a chapter asks for: one, or those of a walk, each
-// as if all of its procedure were asked for.
-func (c chapter) runs() []chapter {
+// runs gives the runs that a chapter asks for, with the car's file then: one,
+// or those of a walk, each as if all of its procedure were asked for.
+func (c chapter) runs(vehicle string) []chapter {
+	c.Vehicle = vehicle
 	if c.Procedure != "" {
 		return []chapter{c}
 	}
 	var out []chapter
 	for _, k := range c.Walk.Keys() {
 		answers, _ := c.Walk.Get(k.Text)
-		out = append(out, chapter{Procedure: k.Text, Answers: answers.Text, Outcome: run.Passed})
+		out = append(out, chapter{Procedure: k.Text, Answers: answers.Text, Outcome: run.Passed, Vehicle: vehicle})
 	}
 	return out
 }
@@ -75,22 +82,27 @@ func TestStory(t *testing.T) {
 	played := map[string]bool{}
 	passed := map[string]bool{}
 	var runs []chapter
+	vehicle, faults := "", 0
 	for _, c := range s.Story {
-		runs = append(runs, c.runs()...)
-		played[c.Answers], played[c.Work] = true, true
+		if c.Vehicle != "" {
+			vehicle = c.Vehicle
+		}
+		if c.Fault != "" {
+			faults++
+		}
+		runs = append(runs, c.runs(vehicle)...)
+		played[c.Answers], played[c.Work], played[c.Baseline] = true, true, true
 	}
+	assert.Equal(t, 7, faults)
+	assert.Equal(t, "vehicle.yaml", vehicle, "the story must end with the file that the folder keeps")
 	for _, c := range runs {
 		if passed[c.Procedure+" "+c.Answers] {
 			continue
 		}
-		car := "demo/vehicle.yaml"
-		if c.Vehicle != "" {
-			car = "demo/" + c.Vehicle
-		}
 		file := parse(t, "demo/answers/"+c.Answers)
 		var a answers
 		require.Empty(t, file.Decode(&a))
-		p := open(t, parse(t, car)).plan(t, c.Procedure)
+		p := open(t, parse(t, "demo/"+c.Vehicle)).plan(t, c.Procedure)
 		for _, need := range p.Prerequisites {
 			assert.True(t, passed[need], "%s comes before %s", c.Answers, need)
 		}
@@ -115,6 +127,36 @@ func TestStory(t *testing.T) {
 	for _, name := range names(t, "demo/answers/*.yaml") {
 		assert.True(t, played[path.Base(name)], "%s is not in the story", name)
 	}
+}
+
+// The three states of the car's file differ only in what the story says.
+func TestDemoVehicles(t *testing.T) {
+	lines := func(name string) (out []string) {
+		b, err := checklists.Files.ReadFile("demo/" + name)
+		require.NoError(t, err)
+		for _, l := range strings.Split(string(b), "\n") {
+			if !strings.HasPrefix(l, "#") && !strings.HasPrefix(l, "revision:") {
+				out = append(out, l)
+			}
+		}
+		return out
+	}
+	first, second, third := lines("vehicle_first.yaml"), lines("vehicle_second.yaml"), lines("vehicle.yaml")
+	require.Len(t, second, len(first))
+	require.Len(t, third, len(first))
+	var cured, measured []string
+	for i := range first {
+		if first[i] != second[i] {
+			word, _, _ := strings.Cut(strings.TrimSpace(second[i]), ":")
+			cured = append(cured, word)
+		}
+		if second[i] != third[i] {
+			measured = append(measured, third[i])
+			assert.Equal(t, second[i], strings.Replace(third[i], ", cables]", "]", 1))
+		}
+	}
+	assert.Equal(t, []string{"drive", "cabin_isolator", "driver_button", "outside_left", "outside_right", "inertia", "isolation_relay", "battery_relay", "interlock"}, cured)
+	assert.Len(t, measured, 1)
 }
 
 // The first drawing of the car fails where it must, and only there: coils at

@@ -129,7 +129,7 @@ func TestEveryRuleBookByItself(t *testing.T) {
 // listedAlone gives the limits of one set for the demo car assessed to it.
 func listedAlone(t *testing.T, id string) map[string]rules.Listed {
 	t.Helper()
-	b, err := checklists.Files.ReadFile("demo/vehicle.yaml")
+	b, err := checklists.Files.ReadFile("demo/vehicle_second.yaml")
 	require.NoError(t, err)
 	text := regexp.MustCompile(`(?m)^assessed_to: .*$`).ReplaceAll(b, []byte("assessed_to: ["+id+"]"))
 	require.NotEqual(t, b, text)

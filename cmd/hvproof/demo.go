@@ -1,7 +1,9 @@
 package main
 
 import (
+	"bytes"
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -17,8 +19,6 @@ import (
 	"hvproof/internal/carfolder"
 	"hvproof/internal/diag"
 	"hvproof/internal/people"
-	"hvproof/internal/plan"
-	"hvproof/internal/run"
 	"hvproof/internal/yamlfile"
 )
 
@@ -47,22 +47,28 @@ type story struct {
 	Story  []chapter `yaml:"story" validate:"required"`
 }
 
-// chapter is one thing that happens: a pass begins, a run, work on the HV
-// system, a decision about what a run has found, a grant, the retest plan
-// walked to its end, or a look at ready.
+// chapter is one thing that happens: a pass begins, the car's file is changed,
+// a run, a look at a plan's meters, work on the HV system, a decision about what
+// a run has found, the baseline, a grant, the retest plan walked as far as the
+// walk has readings for it, the faults found so far, or a look at ready.
 type chapter struct {
 	Pass      string                        `yaml:"pass"`
+	Vehicle   string                        `yaml:"vehicle"` // the car's file from here on
 	Procedure string                        `yaml:"procedure"`
 	Retest    bool                          `yaml:"retest"`
-	Work      string                        `yaml:"work"`   // its answers file
-	Decide    string                        `yaml:"decide"` // the procedure whose newest nonconformance it is
-	Permit    string                        `yaml:"permit"` // a live procedure, or energise
-	Walk      yamlfile.Map[yamlfile.Scalar] `yaml:"walk"`   // procedure: answers file, for the retest plan
-	Ready     string                        `yaml:"ready"`  // no or yes
+	Plan      string                        `yaml:"plan"`     // the procedure whose meters are looked at
+	Work      string                        `yaml:"work"`     // its answers file
+	Decide    string                        `yaml:"decide"`   // the procedure whose newest nonconformance it is
+	Baseline  string                        `yaml:"baseline"` // its answers file
+	Permit    string                        `yaml:"permit"`   // a live procedure, or energise
+	Walk      yamlfile.Map[yamlfile.Scalar] `yaml:"walk"`     // procedure: answers file, for the retest plan
+	Ready     string                        `yaml:"ready"`    // no or yes
+	Faults    string                        `yaml:"faults"`   // how many have been found
 	Answers   string                        `yaml:"answers"`
-	Vehicle   string                        `yaml:"vehicle"`
 	Outcome   string                        `yaml:"outcome"` // of a run: passed, failed, refused
+	Show      []string                      `yaml:"show"`    // steps of a run worth a line though they are as they should be
 	Say       string                        `yaml:"say"`
+	Fault     string                        `yaml:"fault"` // the seeded fault that a run has found, in a sentence; {…} is filled from the log
 }
 
 func readStory() ([]chapter, error) {
@@ -167,70 +173,42 @@ func useVehicle(root, name string) error {
 	return nil
 }
 
-func tellSteps(out io.Writer, m *run.Machine) {
-	said := 0
-	for _, s := range m.Steps() {
-		for i := range s.Attempts {
-			at := &s.Attempts[i]
-			good := at.Decision == run.Pass || at.Decision == run.Done
-			if good && !at.HasValue && s.Step.Kind != plan.Capture {
-				said++
-				continue
-			}
-			if s.Step.LeadCheck != "" && good {
-				said++
-				continue
-			}
-			fmt.Fprintf(out, "      %-32s %-26s %s\n", s.Step.Path, at.Said(s.Step)+limitOf(s.Step), at.Decision)
-			for _, f := range at.Findings {
-				fmt.Fprintf(out, "%s\n", wrapped("        ! ", f))
-			}
-		}
-	}
-	if said > 0 {
-		fmt.Fprintf(out, "      and %d further steps as they should be, each recorded and signed\n", said)
-	}
-}
-
-// limitOf gives the first governing limit of a step.
-func limitOf(s *plan.Step) string {
-	if s.Kind == plan.Capture {
-		return "" // each of its numbers has its own; what is wrong is said
-	}
-	for _, b := range s.Limits() {
-		return "  " + b.Bound.String()
-	}
-	return ""
-}
-
-// demoEnd writes the report, verifies log and report, and says what to look
-// at next.
+// demoEnd writes the report, verifies the log, and says what to look at next.
 func (a *app) demoEnd(ctx context.Context, dir string, quiet *app) error {
 	report := filepath.Join(dir, "report.txt")
 	if err := quiet.writeReport(ctx, "", reportFlags{text: report}); err != nil {
 		return err
 	}
-	a.printf("\nreport of the whole car: %s\nverified:\n", report)
+	var b bytes.Buffer
 	check := *quiet
-	check.out = a.out
+	check.out, check.json = &b, true
 	if err := check.verify(ctx, "", verifyFlags{}); err != nil {
+		return fmt.Errorf("demo: the log does not verify: %s: %w", b.String(), err)
+	}
+	var doc verifyDocument
+	if err := json.Unmarshal(b.Bytes(), &doc); err != nil {
 		return err
 	}
 	later, err := time.Parse(time.RFC3339, demoClock)
 	if err != nil {
 		return err
 	}
-	clock := later.Add(time.Hour).Format(time.RFC3339)
+	a.printf("\nreport of the whole car: %s\nverified: %s, %s, %s on conduct\n", report,
+		number(int(doc.Entries), "signed entry", "signed entries"), number(len(doc.Faults), "fault", "faults"), number(len(doc.Remarks), "remark", "remarks"))
 	a.printf(`
-look at next (the demo's clock goes on with HVPROOF_NOW):
+Go on yourself (go build -o hvproof ./cmd/hvproof makes the program). It is
+%s in the demo; its clock goes on with
   export HVPROOF_NOW=%s
-  hvproof -C %s ready                    which proofs hold, and what is in the way
-  hvproof -C %s limits                   every limit, computed for this car
-  hvproof -C %s limits --explain isolation_whole
-  hvproof -C %s plan bonding             whether the meters at hand can decide
-  hvproof -C %s log                      every signed entry
-  hvproof -C %s permit show              what was granted, and what is in force
-  hvproof -C %s rework                   record work, and see what it makes void
-`, clock, dir, dir, dir, dir, dir, dir, dir)
+  cd %s
+and then, in that folder:
+  hvproof ready                        may power come on; what is in the way
+  hvproof report --html car.html       the car's report, which verifies itself
+  hvproof bay                          the next steps on a page, for a tablet
+  hvproof verify                       what is proven of the log; every remark
+  hvproof log --part packs.left        everything about the left pack
+  hvproof limits --explain isolation_whole   a limit, with the sum shown
+  hvproof plan bonding                 whether the meters at hand can decide
+  hvproof rework                       record work, see what it makes void
+`, demoClock[:10], later.Add(time.Hour).Format(time.RFC3339), dir)
 	return nil
 }
