@@ -156,7 +156,7 @@ func (c *bayCar) CloseItem(id, by string, said map[string]string) (entry.Entry, 
 	}
 	item := readiness.OpenItems(c.facts())[i]
 	if item.Origin != c.origin {
-		return entry.Entry{}, diag.No("open it anew here, and close that", "%s is of the log that this one goes on from", id)
+		return entry.Entry{}, diag.No("close it at the machine: hvproof item close "+id, "%s is of another log than this one", id)
 	}
 	f := readiness.CloseForm(item, by)
 	for x, more := f.Next(); more; x, more = f.Next() {

@@ -101,7 +101,7 @@ func (c *bayCar) decideDialogue(d *bay.Dialogue) error {
 	case i < 0:
 		return diag.Bad("see what is open under Ready", "there is no nonconformance %q", d.Of)
 	case all[i].Origin != c.origin:
-		return diag.No("run the procedure again here", "%s is of the log that this one goes on from", d.Of)
+		return diag.No("decide at the machine: hvproof item decide "+d.Of, "%s is of the log that this one goes on from", d.Of)
 	}
 	n := all[i]
 	d.About, d.Signers = n.Procedure+", "+n.Text, c.names(people.Releaser)

@@ -21,6 +21,7 @@ const idleAfter = 10 * time.Minute
 type fault struct {
 	status        int
 	message, hint string
+	english       bool // the program's own words, not the wording's
 }
 
 // desk is where devices and people meet one car: who answers, whose key is
@@ -49,14 +50,14 @@ type move struct {
 }
 
 func (d *desk) fault(status int, name string, pairs ...any) *fault {
-	return &fault{status, d.words.say(name, pairs...), d.words.maybe(name+" hint", "")}
+	return &fault{status: status, message: d.words.say(name, pairs...), hint: d.words.maybe(name+" hint", "")}
 }
 
 // because words an error of below the page.
 func (d *desk) because(err error) *fault {
 	var refused *run.Refused
 	if errors.As(err, &refused) {
-		return &fault{http.StatusUnprocessableEntity, refused.Message, refused.Hint}
+		return &fault{http.StatusUnprocessableEntity, refused.Message, refused.Hint, true}
 	}
 	return faultOf(err)
 }
@@ -162,7 +163,7 @@ func (d *desk) waiting(v Device, drawn string) (*run.Machine, run.Prompt, *fault
 		return nil, run.Prompt{}, d.fault(http.StatusConflict, "fault no run")
 	}
 	if err := m.Broken(); err != nil {
-		return nil, run.Prompt{}, &fault{http.StatusConflict, err.Error(), ""}
+		return nil, run.Prompt{}, &fault{http.StatusConflict, err.Error(), "", true}
 	}
 	p := m.Next()
 	if drawn != mark(m, p) {

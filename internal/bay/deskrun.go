@@ -86,7 +86,7 @@ func (d *desk) begin(v Device, c Choice, passphrase, abandons string) *fault {
 		return faultOf(err)
 	}
 	if len(why) > 0 {
-		return &fault{http.StatusConflict, strings.Join(why, "\n"), ""}
+		return &fault{http.StatusConflict, strings.Join(why, "\n"), "", true}
 	}
 	if f := d.open(c.Operator, passphrase); f != nil {
 		return f

@@ -10,7 +10,7 @@ import (
 // faultOf words an error of the program: its message and hint, and the status
 // of its class.
 func faultOf(err error) *fault {
-	f := &fault{status: http.StatusInternalServerError, message: err.Error()}
+	f := &fault{status: http.StatusInternalServerError, message: err.Error(), english: true}
 	var e *diag.Error
 	if errors.As(err, &e) {
 		f.hint = e.Hint

@@ -36,6 +36,9 @@ type page struct {
 // Message and Hint are for the templates.
 func (f *fault) Message() string { return f.message }
 
+// English reports whether the words are the program's own.
+func (f *fault) English() bool { return f.english }
+
 // Hint says what would be right.
 func (f *fault) Hint() string { return f.hint }
 

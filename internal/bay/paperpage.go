@@ -27,6 +27,7 @@ type paperView struct {
 	Offers  []offer
 	Text    string // that was not taken
 	Files   bool   // it is answered with photographs
+	Named   bool   // what is offered are names of the car and the log
 	Effects []Effect
 	Signs   []string // who types a passphrase now
 }
@@ -38,6 +39,7 @@ type answered struct {
 	Shown    []string // as the form took them
 	Digests  []string // of photographs
 	names    []string // of each
+	Named    bool     // they are names, or were typed
 }
 
 type pair struct{ Name, Value string }
@@ -106,7 +108,7 @@ func (s *Server) drawPaper(c *call, st *paperState, f *fault) {
 	v.Hidden = s.hidden(c, st)
 	if v.Signer != "" && st.field != nil {
 		v.Ask = s.ask(d, st.field)
-		v.Files = st.field.Key == d.Photos
+		v.Files, v.Named = st.field.Key == d.Photos, len(st.field.Choices) == 0
 		v.Offers = s.offers(st)
 	}
 	if st.form != nil && st.field == nil {

@@ -63,7 +63,7 @@ func (s *Server) replay(c *call, d *Dialogue) *paperState {
 		var refused *form.Refused
 		switch {
 		case errors.As(err, &refused):
-			st.fault = &fault{http.StatusUnprocessableEntity, refused.Message, refused.Hint}
+			st.fault = &fault{http.StatusUnprocessableEntity, refused.Message, refused.Hint, true}
 		case err != nil:
 			st.fault = faultOf(err)
 		}
@@ -73,7 +73,7 @@ func (s *Server) replay(c *call, d *Dialogue) *paperState {
 			st.field, _ = st.form.Next()
 			return st
 		}
-		a := answered{Key: x.Key, Ask: s.ask(d, x), Texts: texts}
+		a := answered{Key: x.Key, Ask: s.ask(d, x), Texts: texts, Named: len(x.Choices) == 0}
 		for _, t := range st.form.All(x.Key) {
 			a.Shown = append(a.Shown, s.label(d, x, t))
 		}

@@ -4,9 +4,19 @@ import (
 	"html/template"
 	"net/http"
 	"slices"
+	"strings"
 
 	"hvproof/internal/people"
 )
+
+// roles names what a person may do.
+func (s *Server) roles(list []people.Role) string {
+	var out []string
+	for _, r := range list {
+		out = append(out, s.words.maybe("role "+string(r), string(r)))
+	}
+	return strings.Join(out, ", ")
+}
 
 // A personLine is one person with a key that counts.
 type personLine struct {
@@ -47,7 +57,7 @@ func (s *Server) drawPeople(c *call, code string, f *fault) {
 			continue
 		}
 		seen[p.ID] = true
-		l := personLine{ID: p.ID, Roles: people.FormatRoles(p.Roles), Open: d.operator == p.ID}
+		l := personLine{ID: p.ID, Roles: s.roles(p.Roles), Open: d.operator == p.ID}
 		if folder != nil {
 			if name := folder.Name(p.ID); name != p.ID {
 				l.Name = name

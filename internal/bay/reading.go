@@ -76,7 +76,7 @@ func (s *Server) procedure(c *call) {
 	for _, st := range v.Plan.Steps {
 		l := planStep{Step: st}
 		for _, b := range st.Bounds {
-			l.Bounds = append(l.Bounds, boundOf(b))
+			l.Bounds = append(l.Bounds, s.boundOf(b))
 		}
 		if st.Kind == plan.Measure || st.Kind == plan.Time || st.Kind == plan.Compute || st.Kind == plan.Capture {
 			l.Past = readingAddress(v.Plan.Procedure, st.Path)
@@ -113,7 +113,7 @@ func (s *Server) limits(c *call) {
 		v.Wrong = faultOf(err)
 	} else {
 		for _, l := range folder.Book.All() {
-			line := limitLine{bound: boundOf(l.Bound), Item: l.Item, Edition: l.Title + ", " + l.Edition, Status: string(l.Status),
+			line := limitLine{bound: s.boundOf(l.Bound), Item: l.Item, Edition: l.Title + ", " + l.Edition, Status: string(l.Status),
 				NotApplicable: l.NotApplicable, Missing: l.Missing, Governs: l.Governs}
 			if !l.HasValue() {
 				line.Text = ""
@@ -196,7 +196,7 @@ func (s *Server) reading(c *call) {
 				l := pastReading{attempt: attemptOf(st, k), Run: m.ID(), Date: st.Attempts[k].Time.UTC().Format("2006-01-02"),
 					Instrument: st.Attempts[k].Body.Text("instrument"), Practice: m.Start().Practice || m.Start().Rehearsal}
 				for _, b := range st.Step.Limits() {
-					l.Limit = b.Bound.String()
+					l.Limit = s.words.bound(b.Bound)
 					break
 				}
 				v.Lines = append(v.Lines, l)
@@ -208,7 +208,7 @@ func (s *Server) reading(c *call) {
 		c.failPage(s.desk.fault(http.StatusNotFound, "fault no readings"))
 		return
 	}
-	v.Trend = newTrend(points)
+	v.Title, v.Trend = v.Text, newTrend(points)
 	c.draw(http.StatusOK, "reading", v)
 }
 

@@ -33,11 +33,11 @@ func (s *Server) aboutStep(v *runView, m *run.Machine, p run.Prompt, steps []run
 	for _, b := range st.Bounds {
 		switch {
 		case b.Kind == quantity.Expected:
-			v.Windows = append(v.Windows, boundOf(b))
+			v.Windows = append(v.Windows, s.boundOf(b))
 		case b.Governs:
-			v.Limits = append(v.Limits, boundOf(b))
+			v.Limits = append(v.Limits, s.boundOf(b))
 		default:
-			v.Others = append(v.Others, boundOf(b))
+			v.Others = append(v.Others, s.boundOf(b))
 		}
 	}
 	switch p.Kind {
@@ -107,8 +107,8 @@ func (s *Server) leads(st *plan.Step, steps []run.StepResult) string {
 	return found
 }
 
-func boundOf(b plan.Bound) bound {
-	text := b.Bound.String()
+func (s *Server) boundOf(b plan.Bound) bound {
+	text := s.words.bound(b.Bound)
 	if b.Feature != "" {
 		text = strings.ReplaceAll(b.Feature, "_", " ") + " " + text
 	}

@@ -1,7 +1,6 @@
 package bay
 
 import (
-	"fmt"
 	"net/http"
 	"strings"
 
@@ -38,7 +37,7 @@ func (s *Server) steps(c *call) {
 		c.see("/run")
 		return
 	}
-	v.ID, v.Title = m.ID(), fmt.Sprintf("%s, %s", m.Plan().Title, m.ID())
+	v.ID, v.Title = m.ID(), m.Plan().Title
 	p := m.Next()
 	notes, after := notesOf(m), reasonsOf(m)
 	v.Other = notes[""]
@@ -46,7 +45,7 @@ func (s *Server) steps(c *call) {
 		l := stepLine{Path: st.Step.Path, Text: st.Step.Text, Decision: decisionOf(st), NotApplicable: st.Step.NotApplicable, Failed: st.Failed,
 			Now: p.Step != nil && p.Step.Path == st.Step.Path, Notes: notes[st.Step.Path]}
 		for _, b := range st.Step.Limits() {
-			l.Limit = b.Bound.String()
+			l.Limit = s.words.bound(b.Bound)
 			break
 		}
 		for k := range st.Attempts {

@@ -7,7 +7,6 @@ import (
 	"embed"
 	"encoding/hex"
 	"errors"
-	"fmt"
 	"html/template"
 	"net"
 	"net/http"
@@ -144,7 +143,7 @@ func parsePages(w *Wording) (map[string]*template.Template, error) {
 		"t": w.T, "maybe": w.maybe,
 		"spaced": func(s string) string { return strings.ReplaceAll(s, "_", " ") },
 		"join":   strings.Join,
-		"hours":  hours,
+		"hours":  w.hours,
 		"next":   func(i int) int { return i + 1 },
 		"lines":  func(s string) []string { return strings.Split(s, "\n") },
 	}
@@ -168,11 +167,11 @@ func parsePages(w *Wording) (map[string]*template.Template, error) {
 }
 
 // hours gives minutes as people plan with them: "47 min", "15 h 34 min".
-func hours(minutes int) string {
+func (w *Wording) hours(minutes int) string {
 	if minutes < 60 {
-		return fmt.Sprintf("%d min", minutes)
+		return w.say("minutes", "n", minutes)
 	}
-	return fmt.Sprintf("%d h %d min", minutes/60, minutes%60)
+	return w.say("hours", "h", minutes/60, "n", minutes%60)
 }
 
 // render draws a page as a whole before a byte of it is sent: half a page

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"hvproof/internal/diag"
+	"hvproof/internal/quantity"
 )
 
 //go:embed wording.txt
@@ -148,6 +149,26 @@ func (w *Wording) maybe(name, otherwise string) string {
 		return text
 	}
 	return otherwise
+}
+
+// bound gives a limit or a window in the language's words, its values as the
+// program writes them everywhere.
+func (w *Wording) bound(b quantity.Bound) string {
+	text := b.String()
+	for _, name := range []string{"at least", "at most", "magnitude at most"} {
+		if value, ok := strings.CutPrefix(text, name+" "); ok {
+			return w.say("bound "+name, "value", value)
+		}
+	}
+	for _, name := range [][2]string{{"between", " and "}, {"expected", " to "}} {
+		if rest, ok := strings.CutPrefix(text, name[0]+" "); ok {
+			if from, to, two := strings.Cut(rest, name[1]); two {
+				return w.say("bound "+name[0], "from", from, "to", to)
+			}
+			return rest // a window of one value stands under its heading
+		}
+	}
+	return text
 }
 
 // comma reports whether the language writes a decimal comma.
