@@ -26,9 +26,7 @@ func (s *Source) record() Section {
 	f.add("Begun", fmt.Sprintf("%s by %s (entry 0)", clock(event(s.Start, "").Local()), s.who(s.Start.Text("person"))))
 	f.add("Fingerprint", sentence(s.Fingerprint, "entry 0 is missing"), "of entry 0: read it aloud and compare it with what you were told before")
 	f.add("Predecessor", s.predecessor())
-	if s.Baseline != "" {
-		f.add("Baseline", s.Baseline, "readings and plans are compared with it")
-	}
+	f.add("Baseline", s.Baseline)
 	f.add("Reaches to", fmt.Sprintf("entry %d of %s; %d entries", s.Newest.Index, clock(event(s.Newest, "").Local()), s.Entries))
 	f.add("Report made", clock(s.Issued)+" with "+s.Program)
 	return Section{Title: "Car and record", Blocks: []Block{f}}

@@ -16,14 +16,11 @@ func Car(h *run.History, proofs []readiness.Proof, reasons []string, src Source)
 	summary := Part{Title: "Summary", Sections: []Section{
 		{Title: "Result", Blocks: []Block{src.mayComeOn(proofs, reasons), Paragraph(src.remarkCount(""))}},
 	}}
-	summary.Sections = append(summary.Sections, src.forcedSections()...)
-	if len(src.Faults) > 0 {
-		summary.Sections = append(summary.Sections, src.faultSection())
-	}
+	summary.Sections = append(summary.Sections, src.pageOne()...)
 	if len(reasons) > 0 {
 		summary.Sections = append(summary.Sections, Section{Title: "In the way", Blocks: []Block{List{Items: reasons}}})
 	}
-	summary.Sections = append(summary.Sections, src.remarkSection(""), src.openSection(), proofSection(proofs), src.record(), follows())
+	summary.Sections = append(summary.Sections, src.remarkSection(""), src.openSection(), proofSection(proofs), follows())
 	parts := []Part{summary}
 	runs := rested(h, proofs)
 	practice := false

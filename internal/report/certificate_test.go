@@ -9,6 +9,8 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"hvproof/internal/entry"
+	"hvproof/internal/ledger/ledgertest"
 	"hvproof/internal/report"
 	"hvproof/internal/report/text"
 )
@@ -88,6 +90,36 @@ func holds(t *testing.T, words func(r *report.Report) string) {
 		}
 		assert.True(t, regexp.MustCompile(strings.ReplaceAll(c.says, " +", `\s+`)).MatchString(made[c.page]), "%s: page %s does not say %s", c.item, c.page, c.says)
 	}
+}
+
+// TestPageOne: which record it is, since when, and what the audit says, stand on
+// the first page of every report (design decision C), forced permits as well.
+func TestPageOne(t *testing.T) {
+	for name, build := range pages {
+		var b bytes.Buffer
+		require.NoError(t, text.Write(&b, build(t)))
+		first, _, _ := strings.Cut(b.String(), "\f")
+		for _, want := range []string{`>>>  [A-Z, ]+  <<<`, `The audit has `, `Fingerprint +(\d{5} ){11}\d{5}`, `Begun +2026-03-01 .* \(entry 0\)`, `Predecessor +none`} {
+			assert.Regexp(t, want, first, name)
+		}
+	}
+	s := newShop(t, ledgertest.Origin)
+	s.begin(shortPlan(false))
+	src := s.source()
+	b := entry.Body{Kind: entry.Permit}
+	b.Add("until", "2026-03-02")
+	b.AddFamily("forced", "item i9 is open: cover off", "joints is missing")
+	b.Add("reason", "to the trailer")
+	permit := entry.Entry{Header: entry.Header{Origin: ledgertest.Origin, Index: 9, Zone: "+01:00"}, Body: b}
+	src.Forced.Observe(permit, ledgertest.Vance)
+	end := entry.Body{Kind: entry.PermitEnd}
+	end.Add("entry", "9")
+	end.Add("reason", "parked")
+	src.Forced.Observe(entry.Entry{Header: entry.Header{Origin: ledgertest.Origin, Index: 12}, Body: end}, ledgertest.Vance)
+	r := report.Run(s.m, src)
+	assert.Equal(t, report.Section{Title: "Forced permits", Blocks: []report.Block{report.Result{Word: "FORCED PERMIT",
+		Sentence: "entry 9, forced-permit: A permit to energise until 2026-03-02 was forced at 0001-01-01 01:00:00 +01:00 by d.vance, because: to the trailer. " +
+			"It was forced over: item i9 is open: cover off; joints is missing. It was ended with entry 12: parked."}}}, r.Parts[0].Sections[1])
 }
 
 func TestCertificate(t *testing.T) {

@@ -41,3 +41,13 @@ func (s *Source) forcedSections() []Section {
 	}
 	return []Section{out}
 }
+
+// pageOne is what nobody may overlook, right below the result: permits that were
+// forced, which record this is and since when, and what is wrong with it.
+func (s *Source) pageOne() []Section {
+	out := append(s.forcedSections(), s.record())
+	if len(s.Faults) > 0 {
+		out = append(out, s.faultSection())
+	}
+	return out
+}

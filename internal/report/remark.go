@@ -92,7 +92,11 @@ func (s *Source) remarkSection(id string) Section {
 	about, others := s.on(id)
 	out := Section{Title: "Remarks of the audit"}
 	if len(about) == 0 {
-		out.Blocks = []Block{Paragraph("None on this run and on the log as a whole.")}
+		none := Paragraph("None on the whole log.")
+		if id != "" {
+			none = "None on this run and on the log as a whole."
+		}
+		out.Blocks = []Block{none}
 	} else {
 		out.Blocks = []Block{List{Items: lines(about)}}
 	}

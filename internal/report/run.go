@@ -16,11 +16,8 @@ func Run(m *run.Machine, src Source) *Report {
 	summary := Part{Title: "Summary", Sections: []Section{
 		{Title: "Result", Blocks: []Block{c.result(), Paragraph(src.remarkCount(m.ID()))}},
 	}}
-	summary.Sections = append(summary.Sections, src.forcedSections()...)
-	if len(src.Faults) > 0 {
-		summary.Sections = append(summary.Sections, src.faultSection())
-	}
-	summary.Sections = append(summary.Sections, c.look(), src.remarkSection(m.ID()), src.openSection(), c.work(), src.record())
+	summary.Sections = append(summary.Sections, src.pageOne()...)
+	summary.Sections = append(summary.Sections, c.look(), src.remarkSection(m.ID()), src.openSection(), c.work())
 	return &Report{
 		Title:   "Test report: " + p.Title,
 		Subject: fmt.Sprintf("%s, run %s", src.car(), m.ID()),

@@ -28,7 +28,8 @@ type Figure struct {
 // The size of a drawing, in points; a page scales it to its width.
 const (
 	figureWidth  = 640
-	figureHeight = 380
+	figureHeight = 360
+	panelHeight  = 140 // of each panel after the first
 )
 
 // writeMade writes what the program adds to the record. Nothing of it is shown
@@ -58,7 +59,7 @@ func writeMade(b *bytes.Buffer, p Page) error {
 	for _, f := range p.Figures {
 		fmt.Fprintf(b, "<figure data-of=\"%s %d %s\">\n", escape(f.Log), f.Entry, escape(f.File))
 		if f.Chart != nil {
-			if err := f.Chart.Draw(figureWidth, figureHeight).Inline(b); err != nil {
+			if err := f.Chart.Draw(figureWidth, figureHeight+panelHeight*float64(max(len(f.Chart.Panels), 1)-1)).Inline(b); err != nil {
 				return err
 			}
 		}

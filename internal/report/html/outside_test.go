@@ -56,7 +56,7 @@ func TestNodeAgrees(t *testing.T) {
 	const folder = "../../../testdata/bundles/"
 	sides, err := filepath.Glob(folder + "*.expect")
 	require.NoError(t, err)
-	require.Equal(t, 52, len(sides))
+	require.Equal(t, 53, len(sides))
 	var jobs []job
 	want := map[string][]string{}
 	for _, s := range sides {

@@ -475,7 +475,8 @@ function parseManifest(raw) {
   }
   const again = 'hvproof bundle 1\n' + `made: ${m.made}\nprogram: ${escape(m.program)}\npractice: ${m.practice ? 'yes' : 'no'}\n` +
     m.logs.map(o => `log: ${o}\n`).join('') + m.files.map(f => `file: ${f.digest} ${f.name}\n`).join('');
-  if (again !== text || !m.program || !ascending(m.logs) || !m.logs.length || !ascending(m.files.map(f => f.name))) bad('bundle.txt is not spelled as it would be printed');
+  if (again !== text || !m.program || !ascending(m.logs) || !m.logs.length || !ascending(m.files.map(f => f.name)) ||
+    new Set(m.files.map(f => f.name.toLowerCase())).size !== m.files.length) bad('bundle.txt is not spelled as it would be printed');
   return m;
 }
 function open(file) {

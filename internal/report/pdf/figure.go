@@ -8,14 +8,17 @@ import (
 
 const pt = 25.4 / 72 // of a point, in mm
 
-// chartHeight is how high a waveform is drawn, in points, with the lists of its
-// curves and marks.
-const chartHeight = 250
+// A waveform is drawn so high, in points, with the lists of its curves and marks,
+// and so much higher for each panel after the first.
+const (
+	chartHeight = 250
+	panelHeight = 110
+)
 
 // chart draws a waveform as lines and texts, of which none is a picture: it can
 // be enlarged, and its words can be searched.
 func (p *printer) chart(c *plot.Chart, x, w float64) row {
-	d := c.Draw(w/pt, chartHeight)
+	d := c.Draw(w/pt, chartHeight+panelHeight*float64(max(len(c.Panels), 1)-1))
 	e := p.tag("Figure")
 	e.alt = p.plain(d.Words)
 	h := d.Height*pt + 2
