@@ -42,11 +42,18 @@ func (a *analyst) coil() {
 			break
 		}
 	}
+	// It is switched off where the current begins to leave its last level.
+	falls := off
+	if off < t.s.Len() {
+		for falls > ramp.From && t.s.Y[falls-1] < 0.95*hi {
+			falls--
+		}
+	}
 	if ramp.Up {
-		a.pullIn(t, ramp, off)
+		a.pullIn(t, ramp, falls)
 	}
 	if off < t.s.Len()-3 {
-		a.dropOut(t, hi, off)
+		a.dropOut(t, hi, falls, off)
 	}
 }
 
@@ -66,7 +73,8 @@ func smooth(y []float64, w int) []float64 {
 	return out
 }
 
-// pullIn looks for the dip in the rise.
+// pullIn looks for the dip in the rise, up to the sample at which the coil is
+// switched off.
 func (a *analyst) pullIn(t *trace, ramp fit.Ramp, off int) {
 	rise := max(4, ramp.Most-ramp.From)
 	if ramp.Most-ramp.From < 8 {
@@ -93,7 +101,12 @@ func (a *analyst) pullIn(t *trace, ramp fit.Ramp, off int) {
 	for i := bestDip; i < end; i++ {
 		recovers = recovers || y[i] > y[bestDip]+depth/2
 	}
-	hold, u, _ := t.level(max(end-max(5, off/10), bestDip), off)
+	// The level just before the end, short of where it may begin to fall.
+	m := max(5, (end-bestDip)/10)
+	hold, u, _ := t.level(max(end-2*m, bestDip), end-m)
+	if before, _, ok := t.level(max(end-3*m, bestDip), end-2*m); ok { // it may still rise
+		u = measure.Combine(u, math.Abs(hold-before))
+	}
 	a.feature("hold_current", quantity.Ampere, hold, measure.Combine(u, t.rating(hold)))
 	if depth < least || !recovers {
 		a.find("not-pulled-in", "The coil's current rises without a dip: the armature did not move, so the contactor did not close. Look at the coil voltage under load, and at the contactor for a mechanical block or a weld that holds it closed already.")
@@ -113,11 +126,7 @@ func (a *analyst) pullIn(t *trace, ramp fit.Ramp, off int) {
 }
 
 // dropOut looks for the swell in the fall.
-func (a *analyst) dropOut(t *trace, hi float64, off int) {
-	start := off
-	for start > 0 && t.s.Y[start-1] < 0.95*hi {
-		start--
-	}
+func (a *analyst) dropOut(t *trace, hi float64, start, off int) {
 	last := off
 	for last < t.s.Len() && t.s.Y[last] > 0.05*hi {
 		last++

@@ -1,6 +1,7 @@
 package feature
 
 import (
+	"errors"
 	"math"
 
 	"hvproof/internal/capture/fit"
@@ -15,6 +16,10 @@ const (
 	// within is the time for it, where the car does not say: 5 s (FSAE
 	// EV.7.2.2c, Formula Student EV6.1.5).
 	within = 5
+	// tooNoisy is the part of the way that the noise may have (common
+	// practice, no source): beyond it, a level is not known to 5 % from the
+	// few samples at an event.
+	tooNoisy = 0.1
 	// lateStart is the time between opening and the beginning of the
 	// discharge that is worth a finding, s (common practice, no source).
 	lateStart = 0.3
@@ -36,6 +41,7 @@ type fall struct {
 	t0     float64 // beginning of the fall
 	t0U    float64
 	t0Seen bool
+	side   quantity.Side // Above if times count from something that came too late
 }
 
 func (a *analyst) discharge() {
@@ -65,6 +71,13 @@ func (f *fall) begin() bool {
 	f.skipRise(hi)
 	var moves bool
 	f.ramp, moves = fit.Onset(f.link.s)
+	if !moves && f.link.noise > tooNoisy*math.Max(math.Abs(lo), math.Abs(hi)) {
+		f.noisy()
+		return false
+	}
+	if moves && !f.ramp.Up {
+		f.topped()
+	}
 	if !moves || f.ramp.Up {
 		y, u, _ := f.link.level(0, f.link.s.Len())
 		f.feature("end_voltage", quantity.Volt, y, measure.Combine(u, f.link.rating(y)))
@@ -77,6 +90,27 @@ func (f *fall) begin() bool {
 		return false
 	}
 	return true
+}
+
+// topped tells a start that is the recorder's top, not the link's: without
+// the noise that the fall has, or at the top of the instrument's range. What
+// lies above is not known, and the fall began earlier than it seems.
+func (f *fall) topped() {
+	t, to := f.link, f.ramp.From
+	run, top := 0, t.s.Y[max(0, f.ramp.BaseTo-1)]
+	for i := to - 1; i >= 0 && (t.s.Y[i] == top || i >= f.ramp.BaseTo); i-- {
+		if t.s.Y[i] == top {
+			run++
+		}
+	}
+	smooth := run >= 30 && t.s.Slice(to, t.s.Len()).Noise() > math.Max(1.3*t.quantum, 1e-4*math.Abs(top))
+	if smooth || t.rated.To > 0 && top >= 0.995*t.rated.To {
+		f.clipped(t, max(0, to-run), to, top)
+	}
+}
+
+func (f *fall) noisy() {
+	f.find("too-noisy", "The noise of %s is too large to judge the fall. Use the probe's bandwidth limit or a smaller range.", volts(f.link.noise))
 }
 
 // skipRise leaves out what comes before the link is last at its top.
@@ -119,8 +153,9 @@ func (f *fall) fit() {
 	f.ok = err == nil && f.first.Gap < 0
 	f.last, f.lastOK = f.first, f.ok
 	if knee != nil {
-		f.last, err = fit.Fit(s.Slice(knee.I+1, s.Len()))
-		f.lastOK = err == nil && f.last.Gap < 0
+		var failed error
+		f.last, failed = fit.Fit(s.Slice(knee.I+1, s.Len()))
+		f.lastOK = failed == nil && f.last.Gap < 0
 		f.mark(knee.T, s.Y[min(knee.I, s.Len()-1)], "slope changes")
 		f.note("The slope changes at %s, at %s: two discharge paths, one of which begins or ends there.", seconds(knee.T), volts(s.Y[min(knee.I, s.Len()-1)]))
 	}
@@ -130,7 +165,9 @@ func (f *fall) fit() {
 			f.t0, f.t0U, f.t0Seen = t0, measure.Combine(2*se, q), true
 		}
 	}
-	if !f.t0Seen && f.ramp.Seen {
+	// Where no curve tells: between the last sample of the level and the first
+	// that has surely left it; of a slow fall among noise nothing can be said.
+	if clear := math.Abs(f.ramp.Far-f.ramp.Base) > 100*f.link.noise; !f.t0Seen && f.ramp.Seen && clear {
 		f.t0, f.t0U, f.t0Seen = s.T(f.ramp.From), s.T(f.ramp.From)-s.T(f.ramp.BaseTo), true
 	}
 	if f.ok {
@@ -146,8 +183,11 @@ func (f *fall) fit() {
 	if knee != nil && f.lastOK {
 		f.curve("second slope", f.last)
 	}
-	if f.link.noise > 0.1*math.Abs(f.ramp.Far-f.ramp.Base) {
-		f.find("too-noisy", "The noise of %s is too large to judge the fall. Use the probe's bandwidth limit or a smaller range.", volts(f.link.noise))
+	if !f.ok && !errors.Is(err, fit.ErrFew) && s.Y[lastKnown(s.Y[:stop])] < f.ramp.Base/2 {
+		f.find("not-exponential", "The fall is not that of a resistor and a capacitor: it does not get flatter as the link empties. Something draws more at low voltage, like a converter that is on, or a constant current. What is left when that lets go may fall far more slowly: switch it off, and record again.")
+	}
+	if f.link.noise > tooNoisy*math.Abs(f.ramp.Far-f.ramp.Base) {
+		f.noisy()
 	}
 }
 
@@ -174,8 +214,8 @@ func (f *fall) opening() {
 	}
 	f.from, f.fromU = f.t0, f.t0U
 	if !f.t0Seen {
-		f.from, f.fromU = f.link.s.T(0), 0
-		f.note("The recording begins during the fall: the moment of opening cannot be seen, and times count from its first sample, which is too late.")
+		f.from, f.fromU, f.side = f.link.s.T(0), 0, quantity.Above
+		f.note("The moment of opening cannot be seen: times count from the first sample, and are longer in truth if it opened before that.")
 		return
 	}
 	f.feature("opening", quantity.Second, f.from, f.time(f.fromU, 0))
@@ -184,7 +224,7 @@ func (f *fall) opening() {
 }
 
 func (f *fall) late(since string) {
-	if f.t0Seen && f.t0-f.from > lateStart {
+	if f.t0Seen && f.t0-f.t0U-f.from > lateStart {
 		f.find("discharge-late", "The link began to fall only %s after %s. Look at what starts the discharge, and at what holds the link until then.", seconds(f.t0-f.from), since)
 	}
 }
@@ -236,7 +276,7 @@ func (f *fall) sixty() {
 	}
 	x := t - f.from
 	u := f.time(measure.Combine(2*se, f.fromU, level), x)
-	f.feature(f.name, quantity.Second, x, u)
+	f.bounded(f.name, quantity.Second, x, u, f.side)
 	f.atFull(x, u)
 }
 
@@ -277,13 +317,15 @@ func (f *fall) atFull(x, u float64) {
 			u = measure.Combine(u, 2*f.first.TauSE*more/f.first.Tau, f.first.Tau*f.link.rating(base)/rest)
 			worst += more
 		}
-		f.feature(f.name+"_full_charge", quantity.Second, worst, u)
+		f.bounded(f.name+"_full_charge", quantity.Second, worst, u, f.side)
 		if stated(f.car.DischargeTau) && f.car.DischargeTau.Hi > f.first.Tau {
 			k := f.car.DischargeTau.Hi / f.first.Tau
 			delay := math.Max(0, f.t0-f.from)
 			worst, u = delay+(worst-delay)*k, u*k
 		}
-		f.feature(f.name+"_worst", quantity.Second, worst, u)
+		f.bounded(f.name+"_worst", quantity.Second, worst, u, f.side)
+	} else if !f.ok {
+		f.note("Without a time constant the time is not re-scaled to full charge: from a higher voltage it takes longer.")
 	} else {
 		f.note("Without the car's data the time is not re-scaled to full charge: from a higher voltage it takes longer.")
 	}
@@ -324,6 +366,18 @@ func (f *fall) held() {
 		return
 	}
 	end, u := f.last.End, measure.Combine(2*f.last.EndSE, f.last.EndQuantum, f.link.step())
+	if !f.last.Fits() { // then only what the samples show themselves
+		n := f.link.s.Len()
+		early, eu, ok1 := f.link.level(n*8/10, n*9/10)
+		late, lu, ok2 := f.link.level(n*9/10, n)
+		if !ok1 || !ok2 || early-late > 0.005*f.ramp.Base+eu+lu {
+			return
+		}
+		end, u = late, lu
+	}
+	if last, lu, ok := f.link.level(f.link.s.Len()*49/50, f.link.s.Len()); ok && end-u > last+lu {
+		return // it is below that already
+	}
 	f.feature("end_voltage", quantity.Volt, end, measure.Combine(u, f.link.rating(end)))
 	if end-u > math.Max(0.03*f.ramp.Base, 5) {
 		f.find("held-up", "The link does not go to zero but levels off at %s: something feeds it. Look for a pre-charge relay that stays closed, a welded contactor, a turning motor, or a converter that runs backwards.", volts(end))

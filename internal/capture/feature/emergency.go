@@ -91,7 +91,7 @@ func measureElement(role string, t *trace, trip float64, tripped bool) element {
 	n := t.s.Len()
 	head := max(3, n/50)
 	if tripped {
-		head = max(3, min(n/2, t.s.Index(trip)-2))
+		head = max(3, min(n/50, t.s.Index(trip)-2))
 	}
 	e.before, _ = t.s.Slice(0, head).Median()
 	e.after, _ = t.s.Slice(n-max(3, n/50), n).Median()

@@ -88,6 +88,17 @@ func TestCrossing(t *testing.T) {
 	require.True(t, ok)
 	assert.InDelta(t, 3.1309, at, 0.01)
 	assert.Less(t, se, 0.01)
+	// One that levels off near the level is bent there.
+	s = curve(4000, 0, 2e-3, func(t float64) float64 { return 40 + 322*math.Exp(-t/1.5) }, 0.2, 0.1, 5)
+	at, se, ok = fit.Crossing(s, 0, 60, false)
+	require.True(t, ok)
+	assert.InDelta(t, 1.5*math.Log(322.0/20), at, 3*se+1e-4)
+	// Few samples: between the two that lie about it.
+	s = curve(20, 0, 0.4, decay, 0.5, 0, 6)
+	at, se, ok = fit.Crossing(s, 0, 60, false)
+	require.True(t, ok)
+	assert.InDelta(t, 3.1309, at, 0.1)
+	assert.InDelta(t, 3.1309, at, 2*se)
 	_, _, ok = fit.Crossing(s, 0, 1000, true)
 	assert.False(t, ok)
 }

@@ -1,7 +1,5 @@
 package fit
 
-import "math"
-
 // An Edge is a change of a signal between its two levels.
 type Edge struct {
 	I     int     // first sample beyond the middle
@@ -64,75 +62,4 @@ func (s Samples) edge(i int, up bool, low, high float64) Edge {
 	}
 	e.T, e.Start, e.End = at(0.5, i, -1), at(first, i, -1), at(last, i, 1)
 	return e
-}
-
-// Crossing gives the time at which a signal passes a level for the first
-// time after sample from and stays beyond it for the samples used, with its
-// standard error. The line is fitted to the logarithm where the signal is
-// positive, so that a decay is straight.
-func Crossing(s Samples, from int, level float64, up bool) (t, se float64, ok bool) {
-	noise := math.Hypot(s.Noise(), s.Quantum()/math.Sqrt(12))
-	beyond := func(y float64) bool { return (up && y >= level) || (!up && y <= level) }
-	hold := 1
-	if noise > 0 {
-		hold = 5
-	}
-	i := max(0, from)
-	for run := 0; i < s.Len(); i++ {
-		if y := s.Y[i]; y == y {
-			if beyond(y) {
-				if run++; run >= hold {
-					break
-				}
-			} else {
-				run = 0
-			}
-		}
-	}
-	if i >= s.Len() {
-		return 0, 0, false
-	}
-	// The window: a tenth of the level to both sides, or six times the noise.
-	room := math.Max(0.1*math.Abs(level), 6*noise)
-	lo, hi := i, i
-	for lo > max(1, from) && !(math.Abs(s.Y[lo-1]-level) > room) {
-		lo--
-	}
-	for hi+1 < s.Len() && !(math.Abs(s.Y[hi+1]-level) > room) && hi-i < i-lo+8 {
-		hi++
-	}
-	t, se, ok = lineCrossing(s, lo, hi+1, level, noise)
-	if !ok || t < s.T(max(0, lo-1)) || t > s.T(min(hi+1, s.Len()-1)) {
-		t, se = s.T(i), s.Interval()
-	}
-	return t, se, true
-}
-
-func lineCrossing(s Samples, from, to int, level, noise float64) (t, se float64, ok bool) {
-	logs := level > 0
-	for i := from; i < to; i++ {
-		logs = logs && !(s.Y[i] <= 0)
-	}
-	f := func(y float64) float64 { return y - level }
-	unit := 1.0
-	if logs {
-		f = func(y float64) float64 { return math.Log(y / level) }
-		unit = 1 / level
-	}
-	var m sums
-	t0 := s.T(from)
-	for i := from; i < to; i++ {
-		if y := s.Y[i]; y == y {
-			m.add(1, s.T(i)-t0, f(y))
-		}
-	}
-	if m.n < 3 {
-		return 0, 0, false
-	}
-	a, b, rss := m.line()
-	if b == 0 {
-		return 0, 0, false
-	}
-	sd := math.Max(noise*unit, math.Sqrt(rss/math.Max(1, m.n-2)))
-	return t0 - a/b, sd / math.Sqrt(m.n) / math.Abs(b), true
 }
