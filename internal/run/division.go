@@ -166,7 +166,31 @@ func (m *Machine) eyed(s *plan.Step, text string) ([]Feature, error) {
 		u := measure.Combine(division, m.accuracy(s, dim, x))
 		out = append(out, Feature{name, measure.Reading{Value: x, U: u, Dim: dim, RangeIndex: -1, Text: value}})
 	}
-	return out, nil
+	return append(out, atFullCharge(s, out)...), nil
+}
+
+// atFullCharge re-scales a time to 60 V that was read with the voltage that the
+// link began at and its time constant.
+func atFullCharge(s *plan.Step, have []Feature) []Feature {
+	get := func(name string) (measure.Reading, bool) {
+		i := slices.IndexFunc(have, func(f Feature) bool { return f.Name == name })
+		if i < 0 {
+			return measure.Reading{}, false
+		}
+		return have[i].Reading, true
+	}
+	start, began := get("start_voltage")
+	tau, fell := get("tau")
+	for _, name := range []string{"time_to_60V", "trip_to_60V"} {
+		t, timed := get(name)
+		if !timed || !began || !fell {
+			continue
+		}
+		if full, worst, ok := feature.FullCharge(carOf(s), t, start, tau); ok {
+			return []Feature{{name + "_full_charge", full}, {name + "_worst", worst}}
+		}
+	}
+	return nil
 }
 
 // timed reads what a stopwatch shows.

@@ -97,3 +97,61 @@ func TestDivisionIsAskedForAgain(t *testing.T) {
 	_, err = b.m.decideAgain(entry.Entry{Body: bodies[0]}, &b.m.plan.Steps[0])
 	assert.ErrorContains(t, err, "the division is missing")
 }
+
+// fallStart is a discharge whose time to 60 V is decided as at full charge.
+func fallStart(meter string) Start {
+	bound := func(name string) plan.Bound {
+		return plan.Bound{ID: name, Feature: name, Governs: true, Formula: "f", Substituted: "f", Exactness: "exact",
+			Bound: quantity.Bound{Kind: quantity.AtMost, High: 5, Dim: quantity.Second}}
+	}
+	value := func(name string, hi float64, d quantity.Dim) plan.Arg {
+		return plan.Arg{Name: name, Lo: hi, Nominal: hi, Hi: hi, Dim: d, Formula: name, Substituted: name, Exactness: "exact"}
+	}
+	s := captureStart()
+	st := &s.Plan.Steps[0]
+	st.Path, st.Function = "fall", "discharge"
+	st.From = []plan.Arg{value("system.max_voltage", 403.2, quantity.Volt), value("discharge.tau", 1.9601, quantity.Second)}
+	st.Bounds = []plan.Bound{bound("time_to_60V"), bound("time_to_60V_worst")}
+	s.Instruments["scope"] = meter
+	return s
+}
+
+// By eye, a discharge passes only where voltage and time constant were read,
+// too: the time of the day says nothing about full charge.
+func TestFallByEye(t *testing.T) {
+	for _, c := range []struct{ text, decision string }{
+		{"by eye: time_to_60V 3.1 s at 0.5 s/div; start_voltage 362 V at 50 V/div; tau 1.7 s at 0.2 s/div", Pass},
+		{"By eye: time_to_60V 3.1 s at 0.5 s/div", CannotDecide},
+		{"by eye: time_to_60V 4.8 s at 0.5 s/div; start_voltage 362 V at 50 V/div; tau 2.3 s at 0.2 s/div", ConditionalFail},
+		{"by eye: time_to_60V 5.6 s at 0.5 s/div; start_voltage 362 V at 50 V/div; tau 3 s at 0.2 s/div", Fail},
+	} {
+		b := newBench(t, fallStart("scope-1"))
+		require.NoError(t, b.give("fall", Answer{Text: c.text}), c.text)
+		assert.Equal(t, c.decision, b.decision("fall"), "%s: %v", c.text, b.m.Steps()[0].Last().Findings)
+	}
+}
+
+// A stopwatch records nothing; what it shows counts with the thumb: 0.21 s.
+func TestCaptureByHand(t *testing.T) {
+	b := newBench(t, fallStart("watch-1"))
+	b.m.plan.Steps[0].Bounds = b.m.plan.Steps[0].Bounds[:1]
+	for text, want := range map[string]string{
+		"captures/fall.csv":                       "records no waveform",
+		"by eye: time_to_60V 3.1 s at 0.5 s/div":  "is a stopwatch",
+		"by hand: time_to_60V 3.1 s at 0.5 s/div": "3.1 s at 0.5 s/div",
+		"by hand: time_to_60V 3.1 V":              "3.1 V",
+		"by hand: start_voltage 362 V":            "does not show V",
+		"by hand: time_to_60 3.1 s":               "is not a number of a discharge capture",
+	} {
+		err := b.give("fall", Answer{Text: text, File: []byte("x")})
+		var refused *Refused
+		require.ErrorAs(t, err, &refused, text)
+		assert.Contains(t, refused.Message, want)
+	}
+	require.NoError(t, b.give("fall", Answer{Text: "by hand: time_to_60V 3.11 s"}))
+	assert.Equal(t, Pass, b.decision("fall"))
+	b = newBench(t, fallStart("watch-1"))
+	b.m.plan.Steps[0].Bounds = b.m.plan.Steps[0].Bounds[:1]
+	require.NoError(t, b.give("fall", Answer{Text: "by hand: time_to_60V 4.9 s"}))
+	assert.Equal(t, ConditionalPass, b.decision("fall"))
+}
