@@ -2,6 +2,8 @@ package main
 
 import (
 	"context"
+	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -181,7 +183,14 @@ func (s *session) itemDryFit(_ string, file *answersFile, by string) error {
 	if len(joints) == 0 {
 		return diag.No("write them into vehicle.yaml", "the car has no joints")
 	}
+	open := readiness.OpenItems(s.facts())
 	for _, j := range joints {
+		if slices.ContainsFunc(open, func(i *readiness.OpenItem) bool {
+			return i.Kind == readiness.Joint && i.Blocks && slices.Equal(i.Parts, []string{"joints." + j})
+		}) {
+			s.app.sayf("%s is open already", j)
+			continue
+		}
 		if _, err := s.recordBy(readiness.AddBody(readiness.Joint, j+" fitted dry, without torque and mark", "power", []string{"joints." + j}), by); err != nil {
 			return err
 		}
@@ -190,17 +199,9 @@ func (s *session) itemDryFit(_ string, file *answersFile, by string) error {
 }
 
 func (s *session) itemClose(id string, file *answersFile, by string) error {
-	var item *readiness.OpenItem
-	for _, i := range readiness.OpenItems(s.facts()) {
-		if i.ID() == id {
-			item = i
-		}
-	}
+	item := s.openItem(id)
 	if item == nil {
 		return diag.Bad("see hvproof item list", "no item %q is open", id)
-	}
-	if item.Origin != s.origin {
-		return diag.No("open it anew here, and close that", "%s is of the log that this one goes on from", id)
 	}
 	by, err := s.signer(by, file, "operator", people.Operator)
 	if err != nil {
@@ -210,8 +211,25 @@ func (s *session) itemClose(id string, file *answersFile, by string) error {
 	if err := s.app.fill(f, file); err != nil {
 		return err
 	}
+	if item.Origin != s.origin { // go on with it here, then close it
+		e, err := s.recordBy(readiness.CarryBody(item), by)
+		if err != nil {
+			return err
+		}
+		item = s.openItem(fmt.Sprintf("i%d", e.Index))
+	}
 	_, err = s.recordBy(readiness.CloseBody(item, f), by)
 	return err
+}
+
+// openItem gives the open item with the id, nil if there is none.
+func (s *session) openItem(id string) *readiness.OpenItem {
+	for _, i := range readiness.OpenItems(s.facts()) {
+		if i.ID() == id {
+			return i
+		}
+	}
+	return nil
 }
 
 func (s *session) itemDecide(id string, file *answersFile, by string) error {
@@ -221,11 +239,8 @@ func (s *session) itemDecide(id string, file *answersFile, by string) error {
 			found = n
 		}
 	}
-	switch {
-	case found == nil:
+	if found == nil {
 		return diag.Bad("see hvproof item list", "there is no nonconformance %q", id)
-	case found.Origin != s.origin:
-		return diag.No("run the procedure again here", "%s is of the log that this one goes on from", id)
 	}
 	by, err := s.signer(by, file, "releaser", people.Releaser)
 	if err != nil {
@@ -234,6 +249,17 @@ func (s *session) itemDecide(id string, file *answersFile, by string) error {
 	f := readiness.DecideForm()
 	if err := s.app.fill(f, file); err != nil {
 		return err
+	}
+	if found.Origin != s.origin { // let it stand here, then decide
+		e, err := s.recordBy(readiness.StandBody(found), by)
+		if err != nil {
+			return err
+		}
+		leaf, err := s.leaf(e.Index)
+		if err != nil {
+			return err
+		}
+		found.Ref = readiness.Ref{Origin: s.origin, Index: e.Index, Leaf: leaf}
 	}
 	_, err = s.recordBy(readiness.DecideBody(found, f), by)
 	return err

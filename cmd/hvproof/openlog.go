@@ -61,6 +61,9 @@ func (a *app) open(ctx context.Context, opt store.Options, despiteLoss bool) (s 
 	if err := s.fold(); err != nil {
 		return nil, err
 	}
+	if err := s.foldBeside(); err != nil {
+		return nil, err
+	}
 	if !opt.ReadOnly {
 		if err := s.openLog(despiteLoss); err != nil {
 			return nil, err
@@ -159,6 +162,42 @@ func (s *session) fold() error {
 		s.carry(e)
 		return nil
 	})
+}
+
+// foldBeside reads what other logs of the folder have that this one does not go
+// on from: of another device on the same folder, or of a log that went on after
+// it was handed over. Their order is not known; only what makes void counts.
+func (s *session) foldBeside() error {
+	if s.book != ledger.Storage(s.store) {
+		return nil // a bundle holds one log and those before it
+	}
+	origins, err := s.store.Origins(s.ctx)
+	if err != nil {
+		return err
+	}
+	for _, origin := range origins {
+		from := int64(0)
+		for _, l := range s.before {
+			if l.Origin == origin {
+				from = l.Size
+			}
+		}
+		size, err := s.book.Size(s.ctx, origin)
+		if err != nil {
+			return err
+		}
+		if origin == s.origin || from >= size {
+			continue
+		}
+		err = ledger.Read(s.ctx, s.book, origin, from, size, func(_ int64, e entry.Entry, signer string, raw []byte) error {
+			s.record.Beside(e, ledger.Leaf(raw), signer)
+			return nil
+		})
+		if err != nil {
+			s.faults = append(s.faults, ledger.Finding{Code: ledger.MalformedEntry, Sentence: fmt.Sprintf("the log %s beside this one cannot be read: %v", origin, err)})
+		}
+	}
+	return nil
 }
 
 func (s *session) openLog(despiteLoss bool) error {

@@ -163,6 +163,9 @@ func (s *session) unready(folder *carfolder.Folder, proofs []readiness.Proof) []
 	if required == 0 {
 		reasons = append(reasons, "no proof is required of this car: nothing says that power may come on")
 	}
+	for _, w := range s.record.Unordered() {
+		reasons = append(reasons, fmt.Sprintf("%s: hvproof rework --order", w))
+	}
 	for _, i := range readiness.OpenItems(s.facts()) {
 		if i.Blocks {
 			reasons = append(reasons, fmt.Sprintf("item %s is open: %s", i.ID(), i.Text))

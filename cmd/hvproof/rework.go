@@ -21,6 +21,7 @@ const maxPhoto = 32 << 20
 
 func newReworkCommand(a *app) *cobra.Command {
 	var answers, by string
+	order := false
 	cmd := &cobra.Command{
 		Use:   "rework",
 		Short: "record work on the HV system, and what it makes void",
@@ -30,11 +31,21 @@ rework.yaml names for this kind of work, with the reason; then it prints the
 least that must be tested again. Events, such as a blown fuse, are recorded
 here, too. Any sanction or permit in force ends with it.
 
+Work that another device has recorded in this folder, in a log of its own, may
+have come before or after what is proved here: it makes void whatever it
+touched until --order records it here, too. Then it counts as of now.
+
 Unknown counts as touched: where the vehicle file does not say where a part is,
 a proof that may depend on it is void.`,
 		Args: noArgs,
-		RunE: func(cmd *cobra.Command, _ []string) error { return a.rework(cmd.Context(), answers, by) },
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			if order {
+				return a.putInOrder(cmd.Context(), by)
+			}
+			return a.rework(cmd.Context(), answers, by)
+		},
 	}
+	cmd.Flags().BoolVar(&order, "order", false, "put work that another log in this folder has in order here, as of now")
 	cmd.Flags().StringVar(&answers, "answers", "", "answer from this file")
 	cmd.Flags().StringVar(&by, "by", "", "who signs")
 	return cmd
@@ -133,6 +144,53 @@ func (s *session) recordWork(folder *carfolder.Folder, answers, by string) (rewo
 		d.Retest = append(d.Retest, retestJSON(r))
 	}
 	return d, nil
+}
+
+// putInOrder records the work of other logs in the folder, whose order to this
+// one is not known, here: from now on its order is.
+func (a *app) putInOrder(ctx context.Context, by string) error {
+	s, err := a.write(ctx)
+	if err != nil {
+		return err
+	}
+	defer s.close()
+	works := s.record.Unordered()
+	if len(works) == 0 {
+		return diag.No("record work with: hvproof rework", "no other log in this folder has work that is not in order here")
+	}
+	folder, err := s.load()
+	if err != nil {
+		return err
+	}
+	if by, err = s.signer(by, nil, "", ""); err != nil {
+		return err
+	}
+	docs := []reworkDocument{}
+	for _, w := range works {
+		e, err := s.recordBy(readiness.OrderBody(w), by)
+		if err != nil {
+			return err
+		}
+		d := reworkDocument{Entry: e.Index, Work: w.Kind, Parts: append([]string{}, w.Parts...), Void: []effectDocument{}, Keep: []effectDocument{}, Retest: []retestDocument{}}
+		for _, v := range w.Voids {
+			d.Void = append(d.Void, effectDocument{v.Proof, append([]string{}, v.Parts...), v.Reason})
+		}
+		docs = append(docs, d)
+		if !a.json {
+			a.printf("in order now: %s\n", w.Text)
+		}
+	}
+	steps, _ := readiness.RetestPlan(readiness.Proofs(s.facts(), folder.Requirements(s.practice), s.now()))
+	last := &docs[len(docs)-1]
+	for _, r := range steps {
+		last.Retest = append(last.Retest, retestJSON(r))
+	}
+	if a.json {
+		return a.document(*last)
+	}
+	a.printf("\nto be tested again\n")
+	a.printRetest(last.Retest)
+	return nil
 }
 
 // answersFor reads an answers file; nil where none is named.

@@ -87,9 +87,9 @@ func (s *session) historyOf(w subject, kelvin float64) historyDocument {
 		}
 		d.Events = append(d.Events, eventDocument{m.Began().Format(time.RFC3339), m.ID(), what})
 	}
-	for _, k := range s.record.Works() {
+	for _, k := range append(s.record.Works(), s.facts().Events()...) {
 		if w.part != "" && slices.Contains(k.Parts, w.part) || w.proof != "" && slices.ContainsFunc(k.Voids, func(v readiness.Voiding) bool { return v.Proof == w.proof }) {
-			d.Events = append(d.Events, eventDocument{k.Time.Format(time.RFC3339), "", "work: " + k.Text})
+			d.Events = append(d.Events, eventDocument{k.Time.Format(time.RFC3339), k.Run, k.String()})
 		}
 	}
 	slices.SortStableFunc(d.Events, func(a, b eventDocument) int { return strings.Compare(a.Time, b.Time) })

@@ -151,16 +151,18 @@ var kinds = map[Kind][]FieldSpec{
 		family(Text, "value"),                       // of vehicle.yaml that changed
 		family(Text, "found"), family(Text, "left"), // readings before and after
 		family(Blob, "photo"), maybe(Text, "reason"), maybe(Text, "seal"),
+		maybe(Hash, "carries"), // work of another log that is put in order here, by its entry's leaf
 	},
 	ItemOpen: {
 		need(Text, "item"), need(Text, "text"), family(Text, "part"), // item: what sort of thing it is
 		{Name: "blocks", Type: Word, Need: Optional, Words: []string{"power", "nothing"}},
+		maybe(Hash, "carries"), // an item of a log before that this one goes on with, by its entry's leaf
 	},
 	ItemClose: {
 		need(Count, "entry"), need(Hash, "leaf"), need(Text, "text"),
 		maybe(Text, "torque"), maybe(Text, "tool"), maybe(Text, "mark"), maybe(Text, "by"), maybe(Text, "seen-by"),
 	},
-	Nonconformance: {maybe(Count, "entry"), maybe(Hash, "leaf"), need(Text, "text"), family(Text, "part")},
+	Nonconformance: {maybe(Count, "entry"), maybe(Hash, "leaf"), need(Text, "text"), family(Text, "part")}, // of a log before, to be decided here
 	Disposition: {
 		need(Count, "entry"), need(Hash, "leaf"),
 		oneOf("disposition", "rework", "repair", "use-as-is", "scrap"), need(Text, "cause"),

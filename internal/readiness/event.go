@@ -123,5 +123,8 @@ func (w *Work) String() string {
 	if w.Run != "" {
 		return fmt.Sprintf("event in run %s, entry %d, %s (%s)", w.Run, w.Index, w.Text, w.Kind)
 	}
+	if w.Beside {
+		return fmt.Sprintf("work %d of the log %s, whose order to this one is not known, %s", w.Index, run.ShortOrigin(w.Origin), w.Text)
+	}
 	return fmt.Sprintf("work %d, %s", w.Index, w.Text)
 }

@@ -36,6 +36,26 @@ func AddBody(kind, text, blocks string, parts []string) entry.Body {
 	return b
 }
 
+// CarryBody gives the entry by which a log goes on with an open item of
+// another one, so that it can be closed here.
+func CarryBody(i *OpenItem) entry.Body {
+	blocks := "nothing"
+	if i.Blocks {
+		blocks = "power"
+	}
+	b := AddBody(i.Kind, i.Text, blocks, i.Parts)
+	b.Add("carries", entry.FormatHash(i.Leaf))
+	return b
+}
+
+// StandBody gives the entry that stands in a log for a nonconformance of one
+// before, so that it can be decided here.
+func StandBody(n *Nonconformance) entry.Body {
+	b := naming(entry.Nonconformance, n.Ref)
+	b.Add("text", fmt.Sprintf("of run %s: %s", n.Run, n.Text))
+	return b
+}
+
 // CloseForm asks for the evidence that an item is done. A joint wants torque,
 // tool, mark, and another person who has seen it; signer is who signs.
 func CloseForm(i *OpenItem, signer string) *form.Form {

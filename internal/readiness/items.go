@@ -19,6 +19,7 @@ type OpenItem struct {
 	Blocks bool // power may not come on while it is open
 	Opened time.Time
 	By     string
+	Before string // the log's short name, where it is another one than the newest
 	seq    int64
 }
 
@@ -38,7 +39,24 @@ var itemKinds = []string{Joint, "cover", "temporary link", "borrowed part", "sea
 func ItemKinds() []string { return slices.Clone(itemKinds) }
 
 // ID names an item in commands.
-func (i *OpenItem) ID() string { return fmt.Sprintf("i%d", i.Index) }
+func (i *OpenItem) ID() string { return named("i", i.Index, i.Before) }
+
+// named gives an entry's name in commands, with its log where that is not the
+// newest one.
+func named(letter string, index int64, log string) string {
+	if log != "" {
+		log = "@" + log
+	}
+	return fmt.Sprintf("%s%d%s", letter, index, log)
+}
+
+// otherLog gives the short name of the log of an entry, empty for the newest.
+func (r *Record) otherLog(of Ref) string {
+	if of.Origin == r.origin {
+		return ""
+	}
+	return run.ShortOrigin(of.Origin)
+}
 
 // OpenItems gives everything that is open, oldest first: what was opened by
 // hand and not closed, and every step left failed whose procedure lets the run
@@ -87,6 +105,9 @@ func OpenItems(l Log) []*OpenItem {
 				out = append(out, i)
 			}
 		}
+	}
+	for _, i := range out {
+		i.Before = l.Record.otherLog(i.Ref)
 	}
 	return out
 }

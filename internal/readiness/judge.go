@@ -35,7 +35,7 @@ func newJudge(l Log, clock time.Time) *judge {
 		}
 	}
 	j.values = newTimeline(l)
-	j.works = append(slices.Clone(l.Record.works), l.Events()...)
+	j.works = append(l.Record.Works(), l.Events()...)
 	slices.SortStableFunc(j.works, func(a, b *Work) int { return cmp.Compare(a.seq, b.seq) })
 	return j
 }

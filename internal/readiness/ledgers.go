@@ -1,6 +1,7 @@
 package readiness
 
 import (
+	"fmt"
 	"time"
 
 	"hvproof/internal/entry"
@@ -11,7 +12,8 @@ import (
 type ledgers struct {
 	items        []*OpenItem
 	itemAt       map[[32]byte]*OpenItem
-	closed       map[[32]byte]string // by item-close: what was said
+	closed       map[[32]byte]string   // by item-close, or carried on: what was said
+	stands       map[[32]byte][32]byte // for an answer of a log before: nonconformance entry, answer
 	dispositions map[[32]byte]*Disposition
 	grants       []*Grant
 	grantAt      map[[32]byte]*Grant
@@ -22,7 +24,7 @@ type ledgers struct {
 }
 
 func newLedgers() ledgers {
-	return ledgers{itemAt: map[[32]byte]*OpenItem{}, closed: map[[32]byte]string{},
+	return ledgers{itemAt: map[[32]byte]*OpenItem{}, closed: map[[32]byte]string{}, stands: map[[32]byte][32]byte{},
 		dispositions: map[[32]byte]*Disposition{}, first: map[string][32]byte{}, grantAt: map[[32]byte]*Grant{}, baselineAt: map[[32]byte]*Baseline{}}
 }
 
@@ -60,12 +62,22 @@ func (l *ledgers) apply(e entry.Entry, ref Ref, seq int64, signer string) {
 		i := &OpenItem{Ref: ref, Kind: b.Text("item"), Text: b.Text("text"), Parts: b.Family("part"),
 			Blocks: b.Text("blocks") != "nothing", Opened: e.Time, By: signer, seq: seq}
 		l.items, l.itemAt[ref.Leaf] = append(l.items, i), i
+		if old, err := entry.ParseHash(b.Text("carries")); err == nil {
+			l.closed[old] = fmt.Sprintf("carried on as entry %d", ref.Index)
+		}
+	case entry.Nonconformance:
+		if leaf, ok := named(); ok {
+			l.stands[ref.Leaf] = leaf
+		}
 	case entry.ItemClose:
 		if leaf, ok := named(); ok {
 			l.closed[leaf] = b.Text("text")
 		}
 	case entry.Disposition:
 		if leaf, ok := named(); ok {
+			if answer, carried := l.stands[leaf]; carried {
+				leaf = answer
+			}
 			l.dispositions[leaf] = &Disposition{Ref: ref, Signer: signer, Kind: b.Text("disposition"), Cause: b.Text("cause"),
 				Checks: b.Family("check"), Concession: b.Text("concession"), Text: b.Text("text"), seq: seq}
 		}

@@ -20,6 +20,7 @@ type Nonconformance struct {
 	Text           string   // of the first
 	Findings       []string // of all
 	Decided        *Disposition
+	Before         string // the log's short name, where it is another one than the newest
 	Open           string // what it still lacks; empty: closed
 }
 
@@ -51,6 +52,7 @@ func Nonconformances(l Log) []*Nonconformance {
 				if n.Text == "" {
 					start, _ := l.Record.Begin(m.ID())
 					n.Ref = Ref{start.Origin, a.Index, a.Leaf}
+					n.Before = l.Record.otherLog(n.Ref)
 					n.Text = s.Step.Path + ": " + a.Decision
 					if len(a.Findings) > 0 {
 						n.Text += ", " + a.Findings[0]
@@ -115,7 +117,7 @@ func (n *Nonconformance) Has(code string) bool {
 }
 
 // ID names a nonconformance in commands.
-func (n *Nonconformance) ID() string { return fmt.Sprintf("n%d", n.Index) }
+func (n *Nonconformance) ID() string { return named("n", n.Index, n.Before) }
 
 // explained reports whether a finding of a run's answer was explained by a
 // disposition to use as is: the nonconformance of the run names one of its

@@ -10,10 +10,11 @@ import (
 // Grants gives every sanction and permit of the log, oldest first.
 func (r *Record) Grants() []*Grant { return r.ledger.grants }
 
-// Grant gives the sanction or permit with the index, nil if there is none.
+// Grant gives this log's sanction or permit with the index, nil if there is
+// none.
 func (r *Record) Grant(index int64) *Grant {
 	for _, g := range r.ledger.grants {
-		if g.Index == index {
+		if g.Index == index && g.Origin == r.origin {
 			return g
 		}
 	}
@@ -21,12 +22,14 @@ func (r *Record) Grant(index int64) *Grant {
 }
 
 // Over says why a grant is not in force now, or nothing: it lacks its second
-// signature, was ended, its time is over, or somebody has worked on the HV
+// signature, was ended, is of a log that was handed over, its time is over, or somebody has worked on the HV
 // system since. A permit ends with its last local day. Nothing is switched by
 // it.
 func (r *Record) Over(g *Grant, clock time.Time) string {
 	now := r.Now(clock)
 	switch {
+	case g.Origin != r.origin:
+		return "it was of the log that this one goes on from: grant it anew"
 	case g.Second == "":
 		return "the second signature is missing"
 	case g.Ended != "":
@@ -36,9 +39,9 @@ func (r *Record) Over(g *Grant, clock time.Time) string {
 	case !g.Permit && !now.Before(g.Until):
 		return "it was until " + g.Until.In(now.Location()).Format("2006-01-02 15:04")
 	}
-	for _, w := range r.works {
+	for _, w := range r.Works() {
 		if w.seq > g.seq {
-			return fmt.Sprintf("work on the HV system was recorded since (entry %d, %s)", w.Index, w.Text)
+			return fmt.Sprintf("work on the HV system was recorded since (%s)", w)
 		}
 	}
 	return ""

@@ -1,6 +1,8 @@
 package readiness
 
 import (
+	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -29,21 +31,25 @@ type Ref struct {
 // two was first.
 type Record struct {
 	seq    int64
+	origin string // of the newest log
 	latest time.Time
 	began  map[string]int64 // run id: place of its first entry in the order
 	start  map[string]Ref   // run id: its first entry
 	works  []*Work
+	beside []*Work           // of logs whose order to this one is not known
+	put    map[[32]byte]bool // works of other logs that were put in order here
 	ledger ledgers
 }
 
 // NewRecord begins a fold.
 func NewRecord() *Record {
-	return &Record{began: map[string]int64{}, start: map[string]Ref{}, ledger: newLedgers()}
+	return &Record{began: map[string]int64{}, start: map[string]Ref{}, put: map[[32]byte]bool{}, ledger: newLedgers()}
 }
 
 // Apply folds one entry of a log, in the order of the log.
 func (r *Record) Apply(e entry.Entry, leaf [32]byte, signer string) {
 	r.seq++
+	r.origin = e.Origin
 	if e.Time.After(r.latest) {
 		r.latest = e.Time
 	}
@@ -53,6 +59,9 @@ func (r *Record) Apply(e entry.Entry, leaf [32]byte, signer string) {
 		id := run.ID(e.Origin, e.Index)
 		r.began[id], r.start[id] = r.seq, ref
 	case entry.Rework:
+		if leaf, err := entry.ParseHash(e.Body.Text("carries")); err == nil {
+			r.put[leaf] = true
+		}
 		r.works = append(r.works, readWork(e, ref, r.seq, signer))
 	default:
 		r.ledger.answer(e, leaf)
@@ -60,8 +69,37 @@ func (r *Record) Apply(e entry.Entry, leaf [32]byte, signer string) {
 	}
 }
 
-// Works gives the recorded work on the HV system, oldest first.
-func (r *Record) Works() []*Work { return r.works }
+// Beside folds an entry of a log whose order to this one cannot be known. Work
+// on the HV system beats every proof, until somebody puts it in order here;
+// open items are open. Nothing else of such a log counts.
+func (r *Record) Beside(e entry.Entry, leaf [32]byte, signer string) {
+	ref := Ref{e.Origin, e.Index, leaf}
+	switch e.Kind {
+	case entry.Rework:
+		if theirs, err := entry.ParseHash(e.Body.Text("carries")); err == nil && r.known(theirs) {
+			return // it is this log's own
+		}
+		w := readWork(e, ref, math.MaxInt64, signer)
+		w.Beside = true
+		r.beside = append(r.beside, w)
+	case entry.ItemOpen, entry.ItemClose:
+		r.ledger.apply(e, ref, r.seq, signer)
+	}
+}
+
+func (r *Record) known(leaf [32]byte) bool {
+	return slices.ContainsFunc(r.works, func(w *Work) bool { return w.Leaf == leaf })
+}
+
+// Works gives the recorded work on the HV system, oldest first, and after it
+// that of other logs which nobody has put in order here.
+func (r *Record) Works() []*Work { return append(slices.Clone(r.works), r.Unordered()...) }
+
+// Unordered gives the work of logs whose order to this one is not known, and
+// that nobody has put in order here.
+func (r *Record) Unordered() []*Work {
+	return slices.DeleteFunc(slices.Clone(r.beside), func(w *Work) bool { return r.put[w.Leaf] })
+}
 
 // Begin gives the first entry of a run.
 func (r *Record) Begin(id string) (Ref, bool) {
@@ -86,6 +124,7 @@ type Work struct {
 
 	Text, Kind, By, Done, Reason, Seal string
 	Run                                string // of an event: the run that it happened in
+	Beside                             bool   // of another log, its order not known
 
 	Parts  []string  // as chosen
 	Values []string  // of the vehicle file that it changed

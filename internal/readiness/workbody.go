@@ -2,6 +2,8 @@ package readiness
 
 import (
 	"encoding/hex"
+	"maps"
+	"slices"
 
 	"hvproof/internal/entry"
 	"hvproof/internal/form"
@@ -36,5 +38,33 @@ func WorkBody(f *form.Form, effects []rework.Effect, photos [][32]byte) entry.Bo
 	b.AddFamily("photo", digests...)
 	b.Add("reason", f.Get(rework.KeyReason))
 	b.Add("seal", f.Get(rework.KeySeal))
+	return b
+}
+
+// OrderBody gives the entry that puts work of another log in order here: with
+// what it made void by the rules of then.
+func OrderBody(w *Work) entry.Body {
+	b := entry.Body{Kind: entry.Rework}
+	b.Add("text", w.Text)
+	b.Add("work", w.Kind)
+	b.Add("by", w.By)
+	b.Add("done", w.Done)
+	b.AddFamily("part", w.Parts...)
+	var voids, keeps []string
+	for _, v := range w.Voids {
+		voids = append(voids, v.String())
+	}
+	for _, proof := range slices.Sorted(maps.Keys(w.Keeps)) {
+		keeps = append(keeps, proof+": "+w.Keeps[proof])
+	}
+	b.AddFamily("void", voids...)
+	b.AddFamily("keep", keeps...)
+	b.AddFamily("value", w.Values...)
+	b.AddFamily("found", w.Found...)
+	b.AddFamily("left", w.Left...)
+	b.AddFamily("photo", w.Photos...)
+	b.Add("reason", w.Reason)
+	b.Add("seal", w.Seal)
+	b.Add("carries", entry.FormatHash(w.Leaf))
 	return b
 }
