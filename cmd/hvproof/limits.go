@@ -85,7 +85,7 @@ func (a *app) limits(_ context.Context, procedure, explain string) error {
 			a.printPage(page.Check(*l.check))
 			continue
 		}
-		a.printLimit(l, explain != "")
+		a.printLimit(page, l, explain != "")
 		if explain != "" && !l.valueless() {
 			a.printPage(background(page, l))
 		}
@@ -181,7 +181,7 @@ func explained(lines []limitLine, what string) ([]limitLine, error) {
 }
 
 // printLimit prints one limit: in three lines, or in full.
-func (a *app) printLimit(l limitLine, full bool) {
+func (a *app) printLimit(page deskcheck.Page, l limitLine, full bool) {
 	where := l.ID
 	if l.step != "" {
 		where = l.procedure + " " + l.step
@@ -228,7 +228,11 @@ func (a *app) printLimit(l limitLine, full bool) {
 		return
 	}
 	for _, in := range l.Inputs {
-		a.printf("      %-34s %s\n", in.Name, rangeText(in))
+		text, isCondition := page.Answer(in)
+		if !isCondition {
+			text = rangeText(in)
+		}
+		a.printf("      %-34s %s\n", in.Name, text)
 	}
 	for _, f := range []struct{ name, text string }{
 		{"corner", l.Exactness}, {"method", l.Method}, {"stimulus", l.Stimulus}, {"decision rule", decisionRule(l.Bound)}, {"source", l.Source},

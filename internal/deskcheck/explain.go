@@ -60,8 +60,12 @@ func (p Page) limit(c Check, b plan.Bound, part string) []Line {
 		by = "the procedure"
 	}
 	out := []Line{{"limit", fmt.Sprintf("%s   %s of %s", b.Bound, b.ID, by)}, {"", "= " + b.Formula}}
-	if b.Substituted != b.Formula {
-		out = append(out, Line{"", "= " + b.Substituted})
+	lines := p.expression(b.Formula, b.Substituted, part)
+	if len(lines) == 0 && b.Substituted != b.Formula {
+		lines = []string{"= " + b.Substituted}
+	}
+	for _, text := range lines {
+		out = append(out, Line{"", text})
 	}
 	worstIsLow := b.Kind == quantity.AtLeast
 	if at := p.corner(c.Value.Formula, part, worstIsLow); at != "" {
@@ -89,6 +93,9 @@ func (p Page) numbers(inputs []plan.Input) []Line {
 	for _, in := range inputs {
 		r := quantity.Range{Lo: in.Lo, Nominal: in.Lo, Hi: in.Hi, Dim: in.Dim}
 		text := fmt.Sprintf("%-34s %s", in.Name, r)
+		if answer, ok := p.Answer(in); ok {
+			text = fmt.Sprintf("%-34s %s", in.Name, answer)
+		}
 		if at, ok := p.car.Place(in.Name); ok {
 			text = fmt.Sprintf("%-34s %-24s %s", in.Name, at.Text, at.At)
 		}
@@ -99,6 +106,18 @@ func (p Page) numbers(inputs []plan.Input) []Line {
 		out = append(out, Line{word, text})
 	}
 	return out
+}
+
+// Answer gives "yes" or "no" for an input that is a condition: has(pyro), or a
+// truth of the car's file.
+func (p Page) Answer(in plan.Input) (string, bool) {
+	if v, ok := p.names.Resolve(in.Name); !strings.HasPrefix(in.Name, "has(") && !(ok && v.IsBool) {
+		return "", false
+	}
+	if in.Lo == 0 {
+		return "no", true
+	}
+	return "yes", true
 }
 
 var bare = regexp.MustCompile(`^[a-z][a-z0-9_]*(\.[a-z0-9_]+)+$`)
@@ -114,8 +133,12 @@ func (p Page) concrete(name, part string) string {
 	return name
 }
 
-// expression says what a formula that is only a name stands for.
+// expression says what a formula that is only a name stands for, or takes only
+// one for this car.
 func (p Page) expression(text, substituted, part string) []string {
+	if r, ok := p.evaluate(text, part); ok && r.Taken != text && bare.MatchString(r.Taken) {
+		return append([]string{"= " + r.Taken}, p.expression(r.Taken, substituted, part)...)
+	}
 	if !bare.MatchString(text) {
 		if text == substituted {
 			return nil
@@ -132,15 +155,32 @@ func (p Page) expression(text, substituted, part string) []string {
 	}
 	for _, d := range p.car.Derived() {
 		if d.Name == name && d.Formula != nil {
-			out := []string{"= " + d.Formula.Text()}
-			if r, err := d.Formula.Eval(); err == nil && r.Substituted != d.Formula.Text() {
-				out = append(out, "= "+r.Substituted)
+			r, err := d.Formula.Eval()
+			if err != nil {
+				return []string{"= " + d.Formula.Text()}
 			}
-			return out
+			return p.steps(r, name)
 		}
 	}
 	return nil
 }
+
+// steps gives a derived value's formula as this car takes it, its item called by
+// its name, and with the numbers put in.
+func (p Page) steps(r formula.Result, name string) []string {
+	text := r.Taken
+	if words := strings.Split(name, "."); len(words) > 2 {
+		text = itemWord.ReplaceAllString(text, strings.Join(words[:2], ".")+".")
+	}
+	out := []string{"= " + text}
+	if r.Substituted != r.Taken {
+		out = append(out, "= "+r.Substituted)
+	}
+	return out
+}
+
+// itemWord is what the table of derived values calls an item.
+var itemWord = regexp.MustCompile(`\bitem\.`)
 
 // Corner says at which ends of the car's tolerances a bound is strictest, ""
 // if nothing it rests on has a tolerance or its corner is not known.

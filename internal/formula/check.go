@@ -13,6 +13,7 @@ type checker struct {
 	derived  map[*Formula]int32
 	faults   []fault
 	mentions []mention
+	choices  []choice
 }
 
 // term is a checked part of a formula.
@@ -207,6 +208,7 @@ func (c *checker) cond(t *tree) term {
 	case yes.truth != no.truth || yes.dim != no.dim:
 		return c.fail(t.args[1].from, t.args[2].to, zeroHint(yes, no), "the two sides of : differ, %s and %s", yes.kind(), no.kind())
 	}
+	c.choices = append(c.choices, choice{t.from, t.to, test.node, t.args[1], t.args[2]})
 	r := c.emit(t, opCond, yes.dim, test.node, yes.node, no.node)
 	r.celsius = yes.celsius || no.celsius
 	return r

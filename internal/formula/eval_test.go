@@ -96,17 +96,22 @@ func TestSubstituted(t *testing.T) {
 	for text, want := range map[string]string{
 		"precharge.resistance * dc_link.capacitance":                              "(64.6 Ω … 71.4 Ω) * (918 µF … 1.122 mF)",
 		"500 Ω/V * system.max_voltage":                                            "500 Ω/V * (403.2 V)",
-		"(system.conductively_connected_ac ? 500 Ω/V : 100 Ω/V) * 1 V":            "(true ? 500 Ω/V : 100 Ω/V) * 1 V",
+		"(system.conductively_connected_ac ? 500 Ω/V : 100 Ω/V) * 1 V":            "500 Ω/V * 1 V",
 		"sum(packs.*.capacity)":                                                   "sum(42 Ah, 21 Ah)",
 		"precharge.tau":                                                           "(59.3 ms … 80.11 ms)",
-		"has(drive.after_pack_lost) ? drive.after_pack_lost : count(packs) * 1 A": "false ? (missing) : 2 * 1 A",
-		"packs.left.cells.series * 1 V":                                           "(96) * 1 V",
-		"sum(packs.*.total_resistance)":                                           "sum(44.04 mΩ … 66.36 mΩ, 87.4 mΩ … 131.6 mΩ)",
+		"has(drive.after_pack_lost) ? drive.after_pack_lost : count(packs) * 1 A": "2 * 1 A",
+		"(has(drive.after_pack_lost) ? 1 A : 2 A - 1 A) * (has(packs.left) ? packs.left.path : 0 Ω)": "(2 A - 1 A) * (1.8 mΩ … 3 mΩ)",
+		"has(drive.after_pack_lost) ? 1 A : has(packs.left) ? 3 A : 4 A":                             "3 A",
+		"packs.left.path > 2 mΩ ? 1 V : 2 V":                                                         "(1.8 mΩ … 3 mΩ) > 2 mΩ ? 1 V : 2 V",
+		"packs.left.cells.series * 1 V":                                                              "(96) * 1 V",
+		"sum(packs.*.total_resistance)":                                                              "sum(44.04 mΩ … 66.36 mΩ, 87.4 mΩ … 131.6 mΩ)",
 	} {
 		r := eval(t, env, text)
 		assert.Equal(t, want, r.Substituted)
 		assert.Equal(t, text, r.Formula)
 	}
+	assert.Equal(t, "(2 A - drive.demand) * 3 + min(1 A, packs.left.peak_current)",
+		eval(t, env, "(has(packs.left) ? 2 A - drive.demand : 1 A) * 3 + min(1 A, has(drive.after_pack_lost) ? 3 A : packs.left.peak_current)").Taken)
 	many := &testEnv{vars: map[string]Var{}}
 	for i := range 30 {
 		v := quantity.Range{Lo: float64(i), Nominal: float64(i), Hi: float64(i)}

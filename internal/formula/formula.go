@@ -19,6 +19,7 @@ type Formula struct {
 	dim      quantity.Dim
 	truth    bool
 	mentions []mention
+	choices  []choice
 	shown    func() string // the result as explanations of others show it
 }
 
@@ -53,7 +54,7 @@ func Compile(src string, at diag.Place, source string, env Env, want Want) (*For
 		return nil, problems
 	}
 	f.root, f.dim, f.truth = result.node, result.dim, result.truth
-	f.mentions = c.mentions
+	f.mentions, f.choices = c.mentions, c.choices
 	f.shown = sync.OnceValue(f.value)
 	return f, nil
 }

@@ -17,7 +17,8 @@ type Result struct {
 	Bool            *bool  // of a condition; nil: undecided over the ranges
 	Exactness       string // Exact, Corners or Outer; a condition is Exact or, if a range is involved, Outer
 	Formula         string // as written
-	Substituted     string // with the car's numbers put in
+	Taken           string // the same with only that side of ? : which this car takes
+	Substituted     string // that with the car's numbers put in
 	Inputs          []Input
 	// LoAt and HiAt are the values, by path, at which Lo and Hi are reached;
 	// nil for an end that is not proved to be reached.
@@ -55,7 +56,7 @@ func (f *Formula) Eval() (Result, error) {
 		return res, err
 	}
 	res.Inputs = r.used()
-	res.Substituted = f.substituted()
+	res.Taken, res.Substituted = f.written(r, false), f.written(r, true)
 	return res, nil
 }
 
