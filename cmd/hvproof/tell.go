@@ -59,10 +59,11 @@ func limitOf(s *plan.Step) string {
 var blank = regexp.MustCompile(`\{[^{}]+\}`)
 
 // found takes a fault that a run has found into the list. Its sentence is the
-// story's, what stands in braces is the log's: a step gives what was read
-// there, `refused` why the run was refused, `leak` and `unmeasured` what the
-// isolation of the whole tells, `falling` a reading that falls. At least one of
-// them must be evidence of a fault: the story cannot say what the log does not.
+// story's, what stands in braces is the log's: a step gives what was read there,
+// in this run or in the newest of a procedure that is named before it; `refused`
+// why the run was refused, `leak` and `unmeasured` what the isolation of the
+// whole tells, `falling` a reading that falls. At least one of them must be
+// evidence of a fault: the story cannot say what the log does not.
 func (p *player) found(sentence string, r performance) error {
 	evidence := false
 	var missing []string
@@ -114,10 +115,19 @@ func (p *player) fill(name string, r performance) (said string, evidence bool) {
 		}
 		return strings.Join(out, "; "), len(out) > 0
 	}
-	for _, s := range r.machine.Steps() {
+	m := r.machine
+	if procedure, path, ok := strings.Cut(name, " "); ok {
+		if m = p.newest(procedure); m == nil {
+			return "", false
+		}
+		name = path
+	}
+	for _, s := range m.Steps() {
 		if at := s.Last(); at != nil && s.Step.Path == name {
 			text := inWords(at, s.Step)
-			if _, numbers, ok := strings.Cut(text, ", "); ok && s.Step.Kind == plan.Capture {
+			if after, ok := strings.CutPrefix(text, "by hand: "); ok {
+				_, text, _ = strings.Cut(after, " ") // without the feature's name
+			} else if _, numbers, ok := strings.Cut(text, ", "); ok && s.Step.Kind == plan.Capture {
 				text = numbers // without the file's name
 			}
 			return text, at.Decision != run.Pass && at.Decision != run.Done || len(at.Findings) > 0
@@ -134,6 +144,16 @@ func (p *player) tellFaults(want string) error {
 	}
 	if fmt.Sprint(len(p.faults)) != want {
 		return fmt.Errorf("demo: %d faults were found, and the story says %s", len(p.faults), want)
+	}
+	return nil
+}
+
+// newest gives the newest run of a procedure, nil if there is none.
+func (p *player) newest(procedure string) *run.Machine {
+	for _, m := range slices.Backward(p.s.history.Runs()) {
+		if m.Plan().Procedure == procedure {
+			return m
+		}
 	}
 	return nil
 }
