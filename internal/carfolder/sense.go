@@ -1,6 +1,7 @@
 package carfolder
 
 import (
+	"fmt"
 	"slices"
 
 	"hvproof/internal/diag"
@@ -14,11 +15,7 @@ import (
 func (f *Folder) sense(unknownProofs bool) diag.List {
 	var out diag.List
 	if v, err := f.Vehicle.MaxVoltage(); err == nil {
-		for _, in := range f.Instruments {
-			for _, r := range f.tooLow(in, v.Hi) {
-				out.Warnf(diag.Place{File: "instruments.yaml"}, "do not use it on this car's HV system", "%s", r.Sentence)
-			}
-		}
+		out.Append(f.meters(v.Hi))
 	}
 	known := f.proofs()
 	required, _ := f.Vehicle.Required()
@@ -30,6 +27,33 @@ func (f *Folder) sense(unknownProofs bool) diag.List {
 			}
 			out.Errorf(r.At, hint, "required: no procedure proves %q", r.Text)
 		}
+	}
+	return out
+}
+
+// proving is the role of the meter without which nothing can be proved dead.
+const proving = "voltmeter"
+
+// meters warns of every meter that must not meet a voltage: a shop may own it
+// for other work, and no run counts a reading with it. Where no voltmeter is
+// left that may, the car cannot be proved dead, and is refused.
+func (f *Folder) meters(volts float64) diag.List {
+	var out diag.List
+	low, suits := "", false
+	for _, in := range f.Instruments {
+		refusals := f.tooLow(in, volts)
+		for _, r := range refusals {
+			out.Warnf(diag.Place{File: "instruments.yaml"}, "do not use it on this car's HV system", "%s", r.Sentence)
+		}
+		if slices.Contains(in.Roles, proving) {
+			suits = suits || len(refusals) == 0
+			low = in.ID
+		}
+	}
+	if low != "" && !suits {
+		out.Add(diag.Problem{Place: diag.Place{File: "instruments.yaml"}, Severity: diag.Refusal,
+			Message: fmt.Sprintf("no %s here may meet the car's %s: it could not be proved dead", proving, quantity.Value{SI: volts, Dim: quantity.Volt}),
+			Hint:    "for a traction battery the trade takes CAT III 1000 V"})
 	}
 	return out
 }

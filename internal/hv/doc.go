@@ -6,7 +6,8 @@
 // What a formula can carry is a formula, in the table of package vehicle or
 // in a rules file, and not here: here stands what needs a matrix (Share,
 // Equalise), steps through time (Precharge, Equalise), or cases (Stall,
-// Bands, DischargeTime, LeakAlong, the series E24, the sections of IEC 60228).
+// Bands, DischargeTime, Coil, LeakAlong, the series E24, the sections of IEC
+// 60228).
 //
 // # Isolation by two voltages
 //
