@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -95,6 +96,41 @@ func (s *Store) Blob(ctx context.Context, sum [32]byte) ([]byte, error) {
 		return nil, fmt.Errorf("%s: %w", path, ledger.ErrAlteredBlob)
 	}
 	return data, nil
+}
+
+// CheckBlob implements [ledger.BlobChecker].
+func (s *Store) CheckBlob(ctx context.Context, sum [32]byte) error {
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	return CheckBlobFile(s.blobPath(sum), sum)
+}
+
+// CheckBlobFile compares a blob's file with its SHA-256, a piece at a time:
+// [ledger.ErrNoBlob], [ledger.ErrAlteredBlob].
+func CheckBlobFile(path string, sum [32]byte) error {
+	info, err := os.Lstat(path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return fmt.Errorf("%s: %w", path, ledger.ErrNoBlob)
+	case err != nil:
+		return fault(err, path, "reading a stored file")
+	case !info.Mode().IsRegular() || info.Size() > maxBlob:
+		return fmt.Errorf("%s: %v: %w", path, errIrregular, ledger.ErrAlteredBlob)
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return fault(err, path, "reading a stored file")
+	}
+	defer f.Close()
+	h := sha256.New()
+	if _, err := io.Copy(h, f); err != nil {
+		return fault(err, path, "reading a stored file")
+	}
+	if [32]byte(h.Sum(nil)) != sum {
+		return fmt.Errorf("%s: %w", path, ledger.ErrAlteredBlob)
+	}
+	return nil
 }
 
 var errIrregular = errors.New("is not a regular file of a possible size")

@@ -6,11 +6,14 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"hvproof/internal/ledger"
 )
 
 // TestEveryByteOfTheDatabase flips bytes all over hvproof.db, a byte at a
@@ -144,4 +147,54 @@ func TestInertJSON(t *testing.T) {
 		require.NoError(t, json.Unmarshal(out, &back))
 		assert.Equal(t, text, back)
 	}
+}
+
+// TestAttacks holds testdata/attacks.txt against the codes there are and the
+// tests that it names: each test exists, each case stands in it or is a bundle
+// made to fail with that code, and every fault code is some attack's.
+func TestAttacks(t *testing.T) {
+	known := map[string]bool{"shown": true, "refused": true}
+	for _, c := range ledger.Codes() {
+		known[string(c)] = true
+	}
+	for _, m := range regexp.MustCompile(`(?m)^//\t([a-z]+(?:-[a-z]+)*)`).FindAllStringSubmatch(string(bytesOf(t, "../../internal/audit/doc.go")), -1) {
+		known[m[1]] = true
+	}
+	require.Greater(t, len(known), 60)
+	tried, seen := map[string]int{}, map[string]bool{}
+	for line := range strings.Lines(string(bytesOf(t, "../../testdata/attacks.txt"))) {
+		if strings.HasPrefix(line, "#") || strings.TrimSpace(line) == "" {
+			continue
+		}
+		columns := strings.Split(line, "|")
+		require.Len(t, columns, 3, line)
+		attack, code := strings.TrimSpace(columns[0]), strings.TrimSpace(columns[1])
+		folder, test, _ := strings.Cut(strings.TrimSpace(columns[2]), " ")
+		test, sub, inside := strings.Cut(test, "/")
+		assert.True(t, known[code], "%s: %s is no code", attack, code)
+		assert.False(t, seen[attack], "%s: twice", attack)
+		seen[attack], tried[code] = true, tried[code]+1
+		source := ""
+		files, err := filepath.Glob(filepath.Join("../..", folder, "*_test.go"))
+		require.NoError(t, err)
+		for _, f := range files {
+			if text := string(bytesOf(t, f)); strings.Contains(text, "\nfunc "+test+"(") {
+				source = text
+			}
+		}
+		require.NotEmpty(t, source, "%s: there is no %s in %s", attack, test, folder)
+		switch {
+		case test == "TestMade":
+			expect, _, _ := strings.Cut(string(bytesOf(t, "../../testdata/bundles/"+sub+".expect")), "\n")
+			assert.Contains(t, strings.Split(strings.TrimPrefix(expect, "expect: "), ","), code, attack)
+		case test == "TestScript":
+			assert.Contains(t, string(bytesOf(t, "testdata/script/"+sub+".txt")), code, attack)
+		case inside:
+			assert.Contains(t, source, `"`+sub+`"`, attack)
+		}
+	}
+	for _, c := range ledger.Codes() {
+		assert.Positive(t, tried[string(c)], "%s is tried", c)
+	}
+	assert.Greater(t, len(seen), 70)
 }

@@ -100,6 +100,7 @@ func (s *session) contents(withReport bool) (bundle.Contents, error) {
 // can carry all of them.
 func (s *session) carFiles() (out []bundle.NamedBytes, whole bool, err error) {
 	whole = true
+	taken := map[string]bool{}
 	for _, pattern := range []string{"*.yaml", "procedures/*.yaml", "rules/*.yaml"} {
 		names, err := filepath.Glob(filepath.Join(s.root, filepath.FromSlash(pattern)))
 		if err != nil {
@@ -111,6 +112,13 @@ func (s *session) carFiles() (out []bundle.NamedBytes, whole bool, err error) {
 				return nil, false, err
 			}
 			packed, ok := bundle.CarFile(filepath.ToSlash(short))
+			if small := strings.ToLower(packed); ok && taken[small] {
+				whole = false
+				s.app.warnf("%s is left out: another file differs from it in capital letters only", short)
+				continue
+			} else if ok {
+				taken[small] = true
+			}
 			if !ok {
 				whole = false
 				s.app.warnf("%s is left out: a bundle takes names of letters, digits, '.', '_' and '-' only", short)

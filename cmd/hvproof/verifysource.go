@@ -192,6 +192,19 @@ func (s *source) Blob(ctx context.Context, sum [32]byte) ([]byte, error) {
 	return data, nil
 }
 
+// CheckBlob implements [ledger.BlobChecker].
+func (s *source) CheckBlob(ctx context.Context, sum [32]byte) error {
+	if s.blobs != "" {
+		name := hex.EncodeToString(sum[:])
+		return store.CheckBlobFile(filepath.Join(s.blobs, name[:2], name), sum)
+	}
+	if c, ok := s.Storage.(ledger.BlobChecker); ok {
+		return c.CheckBlob(ctx, sum)
+	}
+	_, err := s.Storage.Blob(ctx, sum)
+	return err
+}
+
 // oldestFirst puts logs after those that they go on from, and gives for each
 // which one that is, as its entry 0 says; none where it does not say, cannot be
 // read, or names one that is not here.

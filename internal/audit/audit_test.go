@@ -94,6 +94,10 @@ func TestRemarksOnTheLog(t *testing.T) {
 		{"impossible-run", "reading of no run", func(b *bench) {
 			b.add(body(entry.Reading, nil, "left.poles", "attempt", "1", "text", "3 V"), releaser)
 		}},
+		{"look-alike", "r.mi1ls is introduced, and looks like r.mills", func(b *bench) {
+			ledgertest.Introduce(b.t, b.log, releaser, "n.field", "witness") // like nobody
+			ledgertest.Introduce(b.t, b.log, releaser, "r.mi1ls", "releaser")
+		}},
 		{"impossible-run", "k3f9-77, which is not in this log", func(b *bench) {
 			e := body(entry.RunEnd, nil, "", "outcome", "passed")
 			e.Run = "k3f9-77"

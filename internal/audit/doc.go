@@ -34,6 +34,7 @@
 //	predecessor                entry 0 names an earlier log that is not here, or is unproven
 //	went-on                    the log before went on after it was handed over
 //	few-releasers              one releaser is left, or none
+//	look-alike                 a person's id looks like that of another
 //	not-accepted               a person was introduced and never accepted
 //	baseline-replaced          another baseline was in force before
 //	baseline-unknown-run       the baseline names a run that is not there or is a rehearsal
@@ -44,6 +45,8 @@
 //	rehearsal                  answered from a file: proves nothing
 //	impossible-run             an entry that no run would have written there
 //	other-decision             the recorded value or decision is not what the reading gives
+//	other-features             what was found in a waveform is not what the waveform gives
+//	not-recomputed             a waveform read by another version of the reader: not compared
 //	other-signer               signed by somebody else than the run's person for it
 //	not-refused                the run would have been refused at its start
 //	other-date                 the run's date is not the day of its first entry

@@ -29,6 +29,8 @@ func (a *Audit) log(e entry.Entry, signer string) {
 	switch e.Kind {
 	case entry.Start:
 		a.predecessor(e)
+	case entry.Join:
+		a.lookAlike(e)
 	case entry.Loss:
 		a.remark(e.Index, "loss", "entries were lost: this device remembered %s; reason: %s", e.Text("log-size"), e.Text("reason"))
 	case entry.HandOver:

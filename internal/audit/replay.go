@@ -117,7 +117,14 @@ func (a *Audit) propose(m *run.Machine, e entry.Entry, signer string) {
 			return
 		}
 	}
-	if wrong.value {
+	switch {
+	case wrong.features:
+		a.remark(e.Index, "other-features", "run %s, %s: %s (recorded by %s)", e.Run, e.Path, wrong.sentence, e.Version)
+		return
+	case wrong.importer:
+		a.remark(e.Index, "not-recomputed", "run %s, %s: %s", e.Run, e.Path, wrong.sentence)
+		return
+	case wrong.value:
 		a.remark(e.Index, "other-decision", "run %s, %s: %s", e.Run, e.Path, wrong.sentence)
 		return
 	}
@@ -192,6 +199,8 @@ func rangeOf(p run.Prompt, e entry.Entry) string {
 // A mismatch is a difference between an entry and what the run would write.
 type mismatch struct {
 	value    bool // in the value or the decision, not in what is answered
+	features bool // in what was found in a waveform
+	importer bool // the waveform was read by another version of the reader
 	sentence string
 }
 
@@ -215,10 +224,15 @@ func held(got entry.Body, bodies []entry.Body, err error) *mismatch {
 	if got.Kind != want.Kind || got.Path != want.Path {
 		return &mismatch{sentence: strings.TrimSpace(fmt.Sprintf("the run would have written %s %s", want.Kind, want.Path))}
 	}
+	if got.Kind == entry.Capture {
+		if wrong := heldCapture(got, want); wrong != nil {
+			return wrong
+		}
+	}
 	for _, f := range compared {
 		g, w := got.Text(f.name), want.Text(f.name)
 		if g != w && !(f.number && near(got, want, f.name)) {
-			return &mismatch{f.value, fmt.Sprintf("%s is recorded as %s, and what was answered gives %s", f.name, orNothing(g), orNothing(w))}
+			return &mismatch{value: f.value, sentence: fmt.Sprintf("%s is recorded as %s, and what was answered gives %s", f.name, orNothing(g), orNothing(w))}
 		}
 	}
 	for _, family := range []string{"state", "caution"} {
@@ -227,7 +241,7 @@ func held(got entry.Body, bodies []entry.Body, err error) *mismatch {
 		}
 	}
 	if g, w := len(got.Family("finding")), len(want.Family("finding")); g < w {
-		return &mismatch{true, fmt.Sprintf("%d findings are recorded, and what was answered gives %d: %s", g, w, want.Family("finding")[0])}
+		return &mismatch{value: true, sentence: fmt.Sprintf("%d findings are recorded, and what was answered gives %d: %s", g, w, want.Family("finding")[0])}
 	}
 	return nil
 }

@@ -43,8 +43,12 @@ type Bundle struct {
 	named map[[32]byte]bool // blobs whose digest stands in an entry
 }
 
-// A slot says where the bytes of a member lie.
-type slot struct{ at, size int64 }
+// A slot says where the bytes of a member lie; sum is the SHA-256 that files
+// and blobs had when the bundle was opened.
+type slot struct {
+	at, size int64
+	sum      [32]byte
+}
 
 // A log is one log of a bundle.
 type log struct {
@@ -108,13 +112,18 @@ func (b *Bundle) take(p place, m member, data io.Reader) error {
 	if p.section > inFiles && p.section < inBlobs && p.log >= len(b.logs) {
 		return malformed("%q is of a log that %s does not name", m.name, manifestName)
 	}
-	where := slot{m.data(), m.size}
-	switch p.section {
-	case inFiles:
-		b.files[p.name] = where
-		return nil
-	case inBlobs:
-		b.blobs[p.digest] = where
+	where := slot{at: m.data(), size: m.size}
+	if p.section == inFiles || p.section == inBlobs {
+		sum := sha256.New() // as the bytes pass by: they may be many
+		if _, err := io.Copy(sum, data); err != nil {
+			return err
+		}
+		sum.Sum(where.sum[:0])
+		if p.section == inFiles {
+			b.files[p.name] = where
+		} else {
+			b.blobs[p.digest] = where
+		}
 		return nil
 	}
 	raw, err := io.ReadAll(data)
@@ -322,6 +331,19 @@ func (b *Bundle) Blob(_ context.Context, digest [32]byte) ([]byte, error) {
 		return nil, fmt.Errorf("%x: %w", digest, ledger.ErrAlteredBlob)
 	}
 	return data, nil
+}
+
+// CheckBlob implements [ledger.BlobChecker]: as the blob was when the bundle
+// was opened.
+func (b *Bundle) CheckBlob(_ context.Context, digest [32]byte) error {
+	s, ok := b.blobs[digest]
+	switch {
+	case !ok:
+		return fmt.Errorf("%x: %w", digest, ledger.ErrNoBlob)
+	case s.sum != digest:
+		return fmt.Errorf("%x: %w", digest, ledger.ErrAlteredBlob)
+	}
+	return nil
 }
 
 // errReadOnly is what appending to a bundle gives.

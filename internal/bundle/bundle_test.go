@@ -7,9 +7,11 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"runtime"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -91,9 +93,17 @@ func TestGoReadsIt(t *testing.T) {
 	}
 }
 
+// smallest is the smallest bundle there is: of a log that has just begun.
+func smallest(t *testing.T) []byte {
+	t.Helper()
+	m := ledgertest.NewMemory()
+	ledgertest.Append(t, ledgertest.Open(t, m, origin), ledgertest.StartBody(t, origin), ledgertest.Mills)
+	return pack(t, contents(t, m))
+}
+
 // TestEveryByte flips every byte of a bundle, one after the other.
 func TestEveryByte(t *testing.T) {
-	data := pack(t, contents(t, sample(t, origin)))
+	data := smallest(t)
 	b := bytes.Clone(data)
 	for i := range b {
 		b[i] ^= 1 << (i % 8)
@@ -133,6 +143,65 @@ func TestEveryByteMended(t *testing.T) {
 			}
 			require.NotEmpty(t, codes, "member %d, byte %d", n, at)
 		}
+	}
+}
+
+// TestEveryByteOfASmallOne flips every byte of every member of the smallest
+// bundle there is, with all checksums mended, in three ways.
+func TestEveryByteOfASmallOne(t *testing.T) {
+	data := smallest(t)
+	var sizes []int
+	repack(t, data, func(name string, d []byte) (string, []byte) { sizes = append(sizes, len(d)); return name, d })
+	free := len("hvproof bundle 1\nmade: 2026-03-02T12:00:00.000000000Z\nprogram: hvproof test\n")
+	tried := 0
+	for n, size := range sizes {
+		for at := range size {
+			for _, flip := range []byte{1, 0x20, 0x80} {
+				codes := verify(t, flipped(t, data, n, at, flip), nil, false)
+				if n == 0 && at < free {
+					continue // when it was packed and by which program nobody signs
+				}
+				tried++
+				require.NotEmpty(t, codes, "member %d, byte %d, %#x", n, at, flip)
+			}
+		}
+	}
+	assert.Greater(t, tried, 4000)
+}
+
+// flipped changes a byte of the nth member and mends the container.
+func flipped(t *testing.T, data []byte, n, at int, flip byte) []byte {
+	t.Helper()
+	i := 0
+	return repack(t, data, func(name string, d []byte) (string, []byte) {
+		if i++; i-1 == n {
+			d = bytes.Clone(d)
+			d[at] ^= flip
+		}
+		return name, d
+	})
+}
+
+// TestBytesOfALargeOne does the same at random places of a bundle of 300
+// entries, with and without mending.
+func TestBytesOfALargeOne(t *testing.T) {
+	m := ledgertest.NewMemory()
+	l := ledgertest.Begin(t, m, origin)
+	for i := len(m.Logs[origin].Notes); i < 300; i++ {
+		ledgertest.Append(t, l, ledgertest.NoteBody(fmt.Sprint("note ", i)), ledgertest.Okoro)
+	}
+	data := pack(t, contents(t, m))
+	var sizes []int
+	repack(t, data, func(name string, d []byte) (string, []byte) { sizes = append(sizes, len(d)); return name, d })
+	random := rand.New(rand.NewPCG(6, 3))
+	for range 40 {
+		n := 1 + random.IntN(len(sizes)-1)
+		at := random.IntN(sizes[n])
+		require.NotEmpty(t, verify(t, flipped(t, data, n, at, byte(1+random.IntN(255))), nil, false), "member %d, byte %d", n, at)
+		b := bytes.Clone(data)
+		at = random.IntN(len(b))
+		b[at] ^= byte(1 + random.IntN(255))
+		require.NotEmpty(t, verify(t, b, nil, false), "byte %d", at)
 	}
 }
 
@@ -194,6 +263,25 @@ func TestMemoryIsBounded(t *testing.T) {
 		runtime.ReadMemStats(&after)
 		require.ErrorAs(t, err, new(*bundle.MalformedError), f)
 		assert.Less(t, after.TotalAlloc-before.TotalAlloc, uint64(4<<20), f)
+	}
+	// A blob of 64 MiB is not held in memory, whole or altered.
+	large := sample(t, origin)
+	note := ledgertest.NoteBody("a waveform")
+	digest, err := large.PutBlob(t.Context(), make([]byte, 64<<20))
+	require.NoError(t, err)
+	note.Add("file", fmt.Sprintf("%x", digest))
+	ledgertest.Append(t, ledgertest.Open(t, large, origin), note, ledgertest.Mills)
+	data := pack(t, contents(t, large))
+	for _, want := range [][]ledger.Code{nil, {ledger.AlteredBlob}} {
+		var before, after runtime.MemStats
+		runtime.ReadMemStats(&before)
+		got := verify(t, data, nil, false)
+		runtime.ReadMemStats(&after)
+		assert.Equal(t, want, got)
+		assert.Less(t, after.TotalAlloc-before.TotalAlloc, uint64(16<<20))
+		if want == nil {
+			data = alter(t, data, "blobs/", "", strings.Repeat("\x00", 64<<20), strings.Repeat("\x00", 64<<20-1)+"\x01")
+		}
 	}
 	// A checkpoint of a million million entries, signed with the log's own key.
 	m := sample(t, origin)

@@ -2,7 +2,6 @@ package bundle
 
 import (
 	"bytes"
-	"crypto/sha256"
 	"fmt"
 	"slices"
 	"strings"
@@ -36,8 +35,7 @@ func (b *Bundle) Check(reports []ledger.Report) []Finding {
 		}
 	}
 	for _, f := range b.Files {
-		data, ok, err := b.File(f.Name)
-		if err != nil || !ok || sha256.Sum256(data) != f.Digest {
+		if s, ok := b.files[f.Name]; !ok || s.sum != f.Digest {
 			out = append(out, Finding{"", ledger.Finding{Code: ledger.AlteredBlob,
 				Sentence: fmt.Sprintf("%s is not the file that was packed: its SHA-256 is another", f.Name)}})
 		}

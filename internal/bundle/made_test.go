@@ -246,6 +246,10 @@ func all() []made1 {
 		{name: "zip-byte-flipped", expect: "malformed-entry", make: bytesOf(func(t testing.TB, b []byte) []byte { b[len(b)/2] ^= 1; return b })},
 		{name: "zip-climbs-out", expect: "malformed-entry", make: renamed("car/vehicle.yaml", "car/../../cl.yaml")},
 		{name: "zip-look-alike-name", expect: "malformed-entry", make: renamed("car/vehicle.yaml", "car/vehiсe.yaml")},
+		{name: "zip-names-in-capitals", expect: "malformed-entry", make: func(t testing.TB) []byte {
+			b := pack(t, contents(t, sample(t, origin)))
+			return alter(t, twice(t, b, "car/vehicle.yaml", "car/Vehicle.yaml"), "bundle.txt", "", "file: ", sameFile(t, b, "car/Vehicle.yaml"))
+		}},
 		{name: "zip-doubled-name", expect: "malformed-entry", make: renamed("log-1/entries/000014.note", "log-1/entries/000013.note")},
 		{name: "zip-compressed", expect: "malformed-entry", make: bytesOf(inBothHeaders(8, 10, 8))},
 		{name: "zip-encrypted", expect: "malformed-entry", make: bytesOf(inBothHeaders(6, 8, 1))},
@@ -281,6 +285,26 @@ func alter(t testing.TB, b []byte, begins, ends, old, with string) []byte {
 	return out
 }
 
+// twice adds a member that is another one under a name that stands before it.
+func twice(t testing.TB, b []byte, name, before string) []byte {
+	t.Helper()
+	return repackAll(t, b, func(n string, data []byte) []bundle.NamedBytes {
+		if n == name {
+			return []bundle.NamedBytes{{Name: before, Data: data}, {Name: n, Data: data}}
+		}
+		return []bundle.NamedBytes{{Name: n, Data: data}}
+	})
+}
+
+// sameFile gives the beginning of the manifest's lines of files with one more,
+// of the same bytes as the first.
+func sameFile(t testing.TB, b []byte, name string) string {
+	t.Helper()
+	at := strings.Index(string(b), "file: ")
+	require.Positive(t, at)
+	return string(b[at:at+len("file: ")+64]) + " " + name + "\nfile: "
+}
+
 func renamed(from, to string) func(t testing.TB) []byte {
 	return bytesOf(func(t testing.TB, b []byte) []byte {
 		done := false
@@ -309,6 +333,14 @@ func inBothHeaders(local, central int, value byte) func(t testing.TB, b []byte) 
 // What is named extra is added at the end, empty.
 func repack(t testing.TB, b []byte, change func(name string, data []byte) (string, []byte), extra ...string) []byte {
 	t.Helper()
+	return repackAll(t, b, func(name string, data []byte) []bundle.NamedBytes {
+		name, data = change(name, data)
+		return []bundle.NamedBytes{{Name: name, Data: data}}
+	}, extra...)
+}
+
+func repackAll(t testing.TB, b []byte, change func(name string, data []byte) []bundle.NamedBytes, extra ...string) []byte {
+	t.Helper()
 	le := binary.LittleEndian
 	var out, directory []byte
 	count := 0
@@ -327,8 +359,9 @@ func repack(t testing.TB, b []byte, change func(name string, data []byte) (strin
 	}
 	for at := 0; le.Uint32(b[at:]) == 0x04034b50; {
 		size, length := int(le.Uint32(b[at+18:])), int(le.Uint16(b[at+26:]))
-		name, data := change(string(b[at+30:at+30+length]), b[at+30+length:at+30+length+size])
-		put(b[at:], name, data)
+		for _, m := range change(string(b[at+30:at+30+length]), b[at+30+length:at+30+length+size]) {
+			put(b[at:], m.Name, m.Data)
+		}
 		at += 30 + length + size
 	}
 	for _, name := range extra {
@@ -376,7 +409,7 @@ func TestMade(t *testing.T) {
 	files, err := filepath.Glob(folder + "/*.zip")
 	require.NoError(t, err)
 	assert.Equal(t, len(bundles), len(files), "nothing else lies there")
-	assert.Equal(t, 52, len(bundles))
+	assert.Equal(t, 53, len(bundles))
 	for _, code := range ledger.Codes() {
 		assert.True(t, covered[string(code)], "a bundle is made to fail with %s", code)
 	}

@@ -115,8 +115,14 @@ func parseManifest(text []byte) (*Manifest, error) {
 		return nil, malformed("%s: the logs are not in order, or there are none", manifestName)
 	}
 	var names []string
+	seen := map[string]bool{}
 	for _, f := range m.Files {
 		names = append(names, f.Name)
+		small := strings.ToLower(f.Name)
+		if seen[small] {
+			return nil, malformed("%s: %s is there in capitals and in small letters: where it is unpacked one may take the other's place", manifestName, small)
+		}
+		seen[small] = true
 	}
 	if !ascending(names) {
 		return nil, malformed("%s: the files are not in order", manifestName)

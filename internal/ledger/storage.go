@@ -2,6 +2,7 @@ package ledger
 
 import (
 	"context"
+	"crypto/sha256"
 	"errors"
 	"fmt"
 
@@ -50,6 +51,24 @@ type Storage interface {
 	PutBlob(ctx context.Context, data []byte) ([32]byte, error)
 	// Blob returns a blob after comparing its digest: ErrNoBlob, ErrAlteredBlob.
 	Blob(ctx context.Context, digest [32]byte) ([]byte, error)
+}
+
+// A BlobChecker is a Storage that tells whether a blob is there and whole
+// without holding all of it in memory: nil, ErrNoBlob, ErrAlteredBlob.
+type BlobChecker interface {
+	CheckBlob(ctx context.Context, digest [32]byte) error
+}
+
+// checkBlob asks a storage whether a blob is there and whole.
+func checkBlob(ctx context.Context, st Storage, digest [32]byte) error {
+	if c, ok := st.(BlobChecker); ok {
+		return c.CheckBlob(ctx, digest)
+	}
+	data, err := st.Blob(ctx, digest)
+	if err == nil && sha256.Sum256(data) != digest {
+		return ErrAlteredBlob
+	}
+	return err
 }
 
 // hashReader lets tlog read the hashes of one log.

@@ -6,6 +6,7 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -102,6 +103,13 @@ func TestHostileNames(t *testing.T) {
 		}
 	}
 	ledgertest.Append(t, l, start, ledgertest.Mills)
+	const markup = "<svg onload=\"document.documentElement.dataset.owned='yes'\">\u202Eeton"
+	note := ledgertest.NoteBody(markup)
+	digest, err := m.PutBlob(t.Context(), []byte("a photograph"))
+	require.NoError(t, err)
+	note.Add("file", fmt.Sprintf("%x", digest))
+	note.Add("name", "../"+markup+".png")
+	ledgertest.Append(t, l, note, ledgertest.Mills)
 	var packed, page bytes.Buffer
 	require.NoError(t, bundle.Write(t.Context(), &packed, bundle.Contents{Storage: m, Origins: []string{ledgertest.Origin}, Made: time.Unix(1772528400, 0), Program: "hvproof test"}))
 	require.NoError(t, Write(&page, Page{Bundle: packed.Bytes(), Version: "0.1.0", Remarks: []Remark{{Log: ledgertest.Origin, Code: "set-clock", Sentence: hostile}},
@@ -118,4 +126,6 @@ func TestHostileNames(t *testing.T) {
 	assert.Contains(t, string(out), "&lt;img src=x")
 	assert.Contains(t, string(out), `\u{202E}elpmis`)
 	assert.NotContains(t, string(out), "<img")
+	assert.NotContains(t, string(out), "<svg onload")
+	assert.NotContains(t, string(out), "\u202E")
 }

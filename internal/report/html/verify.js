@@ -22,50 +22,71 @@ const K = new Uint32Array(64), H0 = new Uint32Array(8);
     K[n++] = root(BigInt(c) << 96n, 3n);
   }
 }
-const W = new Uint32Array(64), small = new Uint8Array(8192);
+const W = new Int32Array(64), KI = Int32Array.from(K), small = new Uint8Array(8192), smallView = new DataView(small.buffer);
 function sha256(...parts) {
   let length = 0;
   for (const p of parts) length += p.length;
-  const whole = (Math.floor((length + 8) / 64) + 1) * 64, padded = whole <= small.length ? small.subarray(0, whole) : new Uint8Array(whole);
+  const whole = (Math.floor((length + 8) / 64) + 1) * 64, isSmall = whole <= small.length;
+  const padded = isSmall ? small : new Uint8Array(whole), view = isSmall ? smallView : new DataView(padded.buffer);
   let at = 0;
   for (const p of parts) { padded.set(p, at); at += p.length; }
-  padded.fill(0, length);
+  padded.fill(0, length, whole);
   padded[length] = 0x80;
-  const view = new DataView(padded.buffer, 0, whole);
-  view.setUint32(padded.length - 8, Math.floor(length / 536870912));
-  view.setUint32(padded.length - 4, (length << 3) >>> 0);
-  const h = Uint32Array.from(H0);
-  for (let o = 0; o < padded.length; o += 64) {
-    for (let i = 0; i < 16; i++) W[i] = view.getUint32(o + 4 * i);
+  view.setUint32(whole - 8, Math.floor(length / 536870912));
+  view.setUint32(whole - 4, (length << 3) >>> 0);
+  let h0 = H0[0] | 0, h1 = H0[1] | 0, h2 = H0[2] | 0, h3 = H0[3] | 0, h4 = H0[4] | 0, h5 = H0[5] | 0, h6 = H0[6] | 0, h7 = H0[7] | 0;
+  for (let o = 0; o < whole; o += 64) {
+    for (let i = 0; i < 16; i++) W[i] = view.getInt32(o + 4 * i);
     for (let i = 16; i < 64; i++) {
       const x = W[i - 15], y = W[i - 2];
       W[i] = W[i - 16] + ((x >>> 7 | x << 25) ^ (x >>> 18 | x << 14) ^ x >>> 3) + W[i - 7] +
-        ((y >>> 17 | y << 15) ^ (y >>> 19 | y << 13) ^ y >>> 10);
+        ((y >>> 17 | y << 15) ^ (y >>> 19 | y << 13) ^ y >>> 10) | 0;
     }
-    let [a, b, c, d, e, f, g, k] = h;
+    let a = h0, b = h1, c = h2, d = h3, e = h4, f = h5, g = h6, k = h7;
     for (let i = 0; i < 64; i++) {
-      const t = k + ((e >>> 6 | e << 26) ^ (e >>> 11 | e << 21) ^ (e >>> 25 | e << 7)) + (e & f ^ ~e & g) + K[i] + W[i] | 0;
+      const t = k + ((e >>> 6 | e << 26) ^ (e >>> 11 | e << 21) ^ (e >>> 25 | e << 7)) + (e & f ^ ~e & g) + KI[i] + W[i] | 0;
       const u = ((a >>> 2 | a << 30) ^ (a >>> 13 | a << 19) ^ (a >>> 22 | a << 10)) + (a & b ^ a & c ^ b & c) | 0;
       k = g; g = f; f = e; e = d + t | 0; d = c; c = b; b = a; a = t + u | 0;
     }
-    h[0] += a; h[1] += b; h[2] += c; h[3] += d; h[4] += e; h[5] += f; h[6] += g; h[7] += k;
+    h0 = h0 + a | 0; h1 = h1 + b | 0; h2 = h2 + c | 0; h3 = h3 + d | 0; h4 = h4 + e | 0; h5 = h5 + f | 0; h6 = h6 + g | 0; h7 = h7 + k | 0;
   }
   const out = new Uint8Array(32), ov = new DataView(out.buffer);
-  for (let i = 0; i < 8; i++) ov.setUint32(4 * i, h[i]);
+  ov.setInt32(0, h0); ov.setInt32(4, h1); ov.setInt32(8, h2); ov.setInt32(12, h3); ov.setInt32(16, h4); ov.setInt32(20, h5); ov.setInt32(24, h6); ov.setInt32(28, h7);
   return out;
 }
-const hex = b => Array.from(b, x => x.toString(16).padStart(2, '0')).join('');
-const base64 = b => { let s = ''; for (let i = 0; i < b.length; i += 4096) s += String.fromCharCode(...b.subarray(i, i + 4096)); return btoa(s); };
+// digestOf gives a file's SHA-256 in hexadecimal; WebCrypto takes large ones.
+const digestOf = async data => hex(data.length < 65536 ? sha256(data) : new Uint8Array(await crypto.subtle.digest('SHA-256', data)));
+const hexes = Array.from({length: 256}, (_, x) => x.toString(16).padStart(2, '0'));
+const hex = b => { let s = ''; for (let i = 0; i < b.length; i++) s += hexes[b[i]]; return s; };
+const letters = 'ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/', letterOf = new Uint8Array(128).fill(255);
+for (let i = 0; i < 64; i++) letterOf[letters.charCodeAt(i)] = i;
+function base64(b) {
+  let s = '', i = 0;
+  for (; i + 2 < b.length; i += 3) s += letters[b[i] >> 2] + letters[(b[i] & 3) << 4 | b[i + 1] >> 4] + letters[(b[i + 1] & 15) << 2 | b[i + 2] >> 6] + letters[b[i + 2] & 63];
+  if (i + 1 === b.length) s += letters[b[i] >> 2] + letters[(b[i] & 3) << 4] + '==';
+  else if (i + 2 === b.length) s += letters[b[i] >> 2] + letters[(b[i] & 3) << 4 | b[i + 1] >> 4] + letters[(b[i + 1] & 15) << 2] + '=';
+  return s;
+}
 // unbase64 takes what base64 prints and nothing else; null otherwise.
 function unbase64(text) {
-  if (!/^[A-Za-z0-9+/]*={0,2}$/.test(text) || text.length % 4 !== 0) return null;
-  let s;
-  try { s = atob(text); } catch { return null; }
-  const b = new Uint8Array(s.length);
-  for (let i = 0; i < s.length; i++) b[i] = s.charCodeAt(i);
-  return base64(b) === text ? b : null;
+  const n = text.length, fill = text.endsWith('==') ? 2 : text.endsWith('=') ? 1 : 0;
+  if (n % 4 !== 0) return null;
+  const b = new Uint8Array(n / 4 * 3 - fill);
+  let bits = 0, at = 0;
+  for (let i = 0; i < n - fill; i++) {
+    const c = text.charCodeAt(i), v = c < 128 ? letterOf[c] : 255;
+    if (v === 255) return null;
+    bits = bits << 6 | v;
+    if (i % 4 !== 0) b[at++] = bits >> (6 - 2 * (i % 4)) & 255;
+    bits &= 0xFFF;
+  }
+  return fill && bits & (fill === 2 ? 15 : 3) ? null : b; // bits that no byte has
 }
-const same = (a, b) => a.length === b.length && a.every((x, i) => x === b[i]);
+function same(a, b) {
+  if (a.length !== b.length) return false;
+  for (let i = 0; i < a.length; i++) if (a[i] !== b[i]) return false;
+  return true;
+}
 const decode = b => { try { return td.decode(b); } catch { return null; } };
 
 // ---- container
@@ -296,12 +317,20 @@ function parseVKey(text, alg = 1, names = /^[^]+$/) {
   const key = raw.slice(1), hash = hashOf(name, alg, key);
   return `${name}+${hash}+${base64(raw)}` === text && goodKey(key) ? {name, key, hash} : null;
 }
+// A key is imported once; with one that is, a signature is handed to WebCrypto
+// at once, which checks it beside this script.
 const imported = new Map();
-async function good(key, data, signature) {
+async function importKey(key) {
   const id = hex(key);
-  if (!imported.has(id)) imported.set(id, crypto.subtle.importKey('raw', key, {name: 'Ed25519'}, false, ['verify']).catch(() => null));
-  const k = await imported.get(id);
-  return !!k && crypto.subtle.verify({name: 'Ed25519'}, k, signature, data);
+  if (!imported.has(id)) imported.set(id, await crypto.subtle.importKey('raw', key, {name: 'Ed25519'}, false, ['verify']).catch(() => null));
+}
+async function good(key, data, signature) {
+  await importKey(key);
+  return check(key, data, signature);
+}
+function check(key, data, signature) {
+  const k = imported.get(hex(key));
+  return k ? crypto.subtle.verify({name: 'Ed25519'}, k, signature, data).catch(() => false) : false;
 }
 
 // ---- who may sign what
@@ -585,7 +614,7 @@ async function verifyLog(b, l, schema, rights, options, other) {
   const register = new Register(), sequence = new Sequence(), tree = new Tree(), leaves = new Map(), signers = new Map(), losses = new Set(), blobs = new Map();
   let lost = false, rootOff = false, disguise = false, next = 0;
   const pending = [], items = [];
-  const flush = async () => { for (const [at, who, result] of pending.splice(0)) if (!await result) fault(at, 'bad-signature', `the signature of ${who} does not belong to this text`); };
+  const flush = async keep => { for (const [at, who, result] of pending.splice(0, pending.length - keep)) if (!await result) fault(at, 'bad-signature', `the signature of ${who} does not belong to this text`); };
   for (let at = 0; at < end; at++) {
     const it = next < l.entries.length && l.entries[next].at === at ? l.entries[next++] : null;
     if (!it) {
@@ -596,9 +625,9 @@ async function verifyLog(b, l, schema, rights, options, other) {
     const n = openNote(it.raw);
     let e = typeof n === 'string' ? n : parseEntry(n.text, n.bytes.length, schema);
     const malformed = typeof e === 'string' ? e : '', ours = !malformed && e.origin === origin;
-    const stated = ours ? e.index : at, leaf = leafOf(it.raw);
+    const stated = ours ? e.index : at, leaf = leafOf(it.raw), leafText = base64(leaf);
     sequence.add(at, stated);
-    if (stated < end) { if (!leaves.has(stated)) leaves.set(stated, base64(leaf)); if (!malformed) signers.set(stated, n.signer); }
+    if (stated < end) { if (!leaves.has(stated)) leaves.set(stated, leafText); if (!malformed) signers.set(stated, n.signer); }
     if (ours && stated === at && !lost) {
       if (tree.root() === e.root) rootOff = false;
       else if (!rootOff) { rootOff = true; fault(at, 'bad-root', `${n.signer} signed other entries before this one`); }
@@ -621,7 +650,10 @@ async function verifyLog(b, l, schema, rights, options, other) {
       else if (['witness', 'release', 'countersign'].includes(e.kind) && signers.get(of) === n.signer) fault(at, 'wrong-signer', `${n.signer} signed entry ${of} too`);
     }
     const allowed = faults.length === was;
-    if (key) pending.push([at, n.signer, good(key, n.bytes, n.signature)]);
+    if (key) {
+      if (!imported.has(hex(key))) await importKey(key);
+      pending.push([at, n.signer, check(key, n.bytes, n.signature)]);
+    }
     if (e.unknown) { fault(at, 'unknown-kind', e.kind); continue; }
     for (const d of e.blobs) if (!blobs.has(d)) blobs.set(d, at);
     if (e.kind === 'start') { if (!register.apply(e, n.signer, rights) && allowed) fault(at, 'wrong-signer', 'it cannot be'); }
@@ -629,10 +661,10 @@ async function verifyLog(b, l, schema, rights, options, other) {
       if (!register.apply(e, n.signer, rights)) fault(at, 'wrong-signer', 'it cannot be');
       else if (e.kind === 'loss') losses.add(e.get('log-size') + ' ' + e.get('log-root'));
     }
-    items.push({at, e, signer: n.signer, leaf: base64(leaf)});
-    if (pending.length >= 512) await flush();
+    items.push({at, e, signer: n.signer, leaf: leafText});
+    if (pending.length >= 2048) await flush(1024);
   }
-  await flush();
+  await flush(0);
   const count = l.entries.length, place = sequence.faults(head.size, size);
   if (count === 0 && !place.length) place.push([0, 'missing-entry', 'the log has no entries']);
   const misplaced = new Set(place.filter(f => f[1] !== 'missing-entry').map(f => f[0])), faulty = new Set(faults.filter(f => f[1] !== 'bad-root').map(f => f[0]));
@@ -668,7 +700,7 @@ async function verifyLog(b, l, schema, rights, options, other) {
   for (const [d, at] of blobs) {
     const data = b.blobs.get(d);
     if (!data) out.push([at, 'missing-blob', d]);
-    else if (hex(sha256(data)) !== d) out.push([at, 'altered-blob', d]);
+    else if (await digestOf(data) !== d) out.push([at, 'altered-blob', d]);
   }
   out.sort((x, y) => x[0] - y[0] || codes.indexOf(x[1]) - codes.indexOf(y[1]));
   out = out.filter((f, i) => i === 0 || f.some((x, k) => x !== out[i - 1][k]));
@@ -719,7 +751,7 @@ async function verify(file, {schema, rights}, options = {}) {
   }
   if (logs.some(l => l.practice) !== b.manifest.practice) faults.push({log: '', entry: 0, code: 'practice-as-evidence', sentence: 'bundle.txt'});
   for (const d of b.blobs.keys()) if (!b.named.has(d)) faults.push({log: '', entry: 0, code: 'altered-blob', sentence: 'no entry names blob ' + d});
-  for (const f of b.manifest.files) if (hex(sha256(b.files.get(f.name))) !== f.digest) faults.push({log: '', entry: 0, code: 'altered-blob', sentence: f.name});
+  for (const f of b.manifest.files) if (await digestOf(b.files.get(f.name)) !== f.digest) faults.push({log: '', entry: 0, code: 'altered-blob', sentence: f.name});
   return {ok: faults.length === 0, practice: b.manifest.practice, manifest: b.manifest, logs, faults, blobs: b.blobs};
 }
 
