@@ -107,7 +107,7 @@ func (s *session) historyOf(w subject, kelvin float64) historyDocument {
 			q := quantityJSON(p.Value, t.Step.Dim)
 			q.Bound = p.Bound
 			q.within(p.U)
-			point := pointDocument{p.Run, p.Time.Format(time.RFC3339), q, p.Decision, p.Air, p.Said, nil}
+			point := pointDocument{p.Run, p.Time.Format(time.RFC3339), q, p.Decision, p.Air, p.Said(), nil}
 			if x, ok := p.At(t.Step, kelvin); ok && kelvin > 0 {
 				point.At = quantityJSON(x, t.Step.Dim)
 			}

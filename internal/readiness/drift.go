@@ -21,14 +21,17 @@ type Point struct {
 	Time     time.Time
 	Value, U float64 // SI
 	Bound    string  // "above", "below", or empty
-	Said     string
 	Decision string
 	Air      string  // temperature and humidity as said in the run, empty if not asked for
 	Kelvin   float64 // air temperature, 0 if not asked for
 
 	step    *plan.Step
+	attempt *run.Attempt
 	surface string // "wet", "dry" or empty
 }
+
+// Said gives the reading as it was typed, with its uncertainty.
+func (p Point) Said() string { return p.attempt.Said(p.step) }
 
 // like reports whether two readings are of the same thing in the same state:
 // only then is one held against the other.
@@ -61,7 +64,7 @@ func (t *Trend) since() string {
 // meter could not decide has no place in a trend.
 func Trends(l Log) []*Trend {
 	var out []*Trend
-	byKey := map[string]*Trend{}
+	byKey := map[[2]string]*Trend{} // procedure and path
 	base := l.Record.Baseline()
 	for _, m := range l.Runs.Runs() {
 		if m.Start().Rehearsal || m.Broken() != nil {
@@ -69,12 +72,12 @@ func Trends(l Log) []*Trend {
 		}
 		air, surface, kelvin := airOf(m)
 		named := base != nil && slices.Contains(base.Runs, m.ID())
-		for _, s := range m.Steps() {
+		for s := range m.Answered() {
 			a := s.Last()
-			if a == nil || !a.HasValue || s.Step.LeadCheck != "" || s.Step.Kind == plan.Wait {
+			if !a.HasValue || s.Step.LeadCheck != "" || s.Step.Kind == plan.Wait {
 				continue
 			}
-			key := m.Plan().Procedure + " " + s.Step.Path
+			key := [2]string{m.Plan().Procedure, s.Step.Path}
 			t := byKey[key]
 			if t == nil {
 				t = &Trend{Procedure: m.Plan().Procedure, Path: s.Step.Path}
@@ -85,7 +88,7 @@ func Trends(l Log) []*Trend {
 			if named {
 				t.Base, t.Named = len(t.Points), base
 			}
-			t.Points = append(t.Points, Point{m.ID(), a.Time, a.Value, a.U, a.Body.Text("bound"), a.Said(step), a.Decision, air, kelvin, step, surface})
+			t.Points = append(t.Points, Point{m.ID(), a.Time, a.Value, a.U, a.Body.Text("bound"), a.Decision, air, kelvin, step, a, surface})
 		}
 	}
 	return out

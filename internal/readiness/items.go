@@ -70,14 +70,13 @@ func OpenItems(l Log) []*OpenItem {
 	steps := map[string]*OpenItem{}
 	var order []string
 	for _, m := range l.Runs.Runs() {
-		if m.Start().Rehearsal {
-			continue
+		if m.Start().Rehearsal || m.Outcome() == run.Passed && len(steps) == 0 {
+			continue // nothing of it is left failed, and there is nothing that it could close
 		}
-		for _, s := range m.Steps() {
+		for s := range m.Answered() {
 			key := m.Plan().Procedure + " " + s.Step.Path
 			switch a := s.Last(); {
-			case a == nil:
-			case accepted(&s):
+			case accepted(s):
 				delete(steps, key)
 			case s.Failed && s.Step.IfFailed == plan.Note:
 				start, _ := l.Record.Begin(m.ID())

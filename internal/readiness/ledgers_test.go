@@ -189,26 +189,6 @@ func TestFallingAndOutliers(t *testing.T) {
 	assert.Equal(t, "f.value", out[0].Path)
 }
 
-// What ready asks, over many runs, the log's own reading aside: the time is
-// printed, not asserted; it grows linearly.
-func BenchmarkReady(b *testing.B) {
-	for _, runs := range []int{1000, 10000} {
-		b.Run(fmt.Sprint(runs), func(b *testing.B) {
-			w, reqs := newWorld(b), wren.requirements()
-			for i := range runs {
-				w.run(reqs[i%len(reqs)].Today, nil, nil)
-			}
-			b.ResetTimer()
-			for b.Loop() {
-				readiness.RetestPlan(w.proofs(reqs))
-				readiness.OpenItems(w.log)
-				readiness.Nonconformances(w.log)
-				readiness.Trends(w.log)
-			}
-		})
-	}
-}
-
 // Insulation halves for every 10 K (rule of thumb, common practice, no source).
 func TestInsulationAtAnotherTemperature(t *testing.T) {
 	p := readiness.Point{Value: 8e6, Kelvin: 283.15}

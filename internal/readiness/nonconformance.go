@@ -30,19 +30,14 @@ type Nonconformance struct {
 // finding without a retest, but never a fail, and never leakage that the parts
 // do not explain: that wants a new reading of the whole.
 func Nonconformances(l Log) []*Nonconformance {
-	passed := map[string]int64{} // procedure and path: the newest run in which it passed
 	var out []*Nonconformance
 	failing := map[*Nonconformance]bool{}
 	for _, m := range l.Runs.Runs() {
-		if m.Start().Rehearsal {
+		if _, any := l.Record.ledger.first[m.ID()]; !any || m.Start().Rehearsal {
 			continue
 		}
 		n := &Nonconformance{Run: m.ID(), Procedure: m.Plan().Procedure}
-		began := l.Record.began[m.ID()]
-		for _, s := range m.Steps() {
-			if accepted(&s) && len(s.Last().Findings) == 0 && m.Broken() == nil {
-				passed[n.Procedure+" "+s.Step.Path] = began
-			}
+		for s := range m.Answered() {
 			for i := range s.Attempts {
 				a := &s.Attempts[i]
 				fails := a.Decision == run.Fail || a.Decision == run.ConditionalFail
@@ -68,12 +63,12 @@ func Nonconformances(l Log) []*Nonconformance {
 		}
 	}
 	for _, n := range out {
-		n.settle(l, passed, failing[n])
+		n.settle(l, failing[n])
 	}
 	return out
 }
 
-func (n *Nonconformance) settle(l Log, passed map[string]int64, fails bool) {
+func (n *Nonconformance) settle(l Log, fails bool) {
 	n.Decided = l.Record.ledger.dispositions[n.Leaf]
 	if n.Decided == nil {
 		n.Open = "nobody has decided about it: hvproof item decide " + n.ID()
@@ -82,11 +77,22 @@ func (n *Nonconformance) settle(l Log, passed map[string]int64, fails bool) {
 	if n.Decided.Kind == "use-as-is" && !fails {
 		return
 	}
-	for _, path := range n.Paths {
-		if at, ok := passed[n.Procedure+" "+path]; !ok || at < n.Decided.seq {
-			n.Open = fmt.Sprintf("%s has not passed since it was decided", path)
-			return
+	owed := slices.Clone(n.Paths)
+	for _, m := range slices.Backward(l.Runs.Runs()) {
+		if len(owed) == 0 || l.Record.began[m.ID()] < n.Decided.seq {
+			break // what began before it was decided is no retest
 		}
+		if m.Start().Rehearsal || m.Broken() != nil || m.Plan().Procedure != n.Procedure {
+			continue
+		}
+		for s := range m.Answered() {
+			if accepted(s) && len(s.Last().Findings) == 0 {
+				owed = slices.DeleteFunc(owed, func(path string) bool { return path == s.Step.Path })
+			}
+		}
+	}
+	if len(owed) > 0 {
+		n.Open = fmt.Sprintf("%s has not passed since it was decided", owed[0])
 	}
 }
 

@@ -89,13 +89,14 @@ func wholeFromParts(l Log, expected []string, now *run.Machine, step *plan.Step)
 	var w *Whole
 	type pack struct{ plus, minus span }
 	packs, joined, at, beside := map[string]pack{}, map[string]span{}, map[string]string{}, map[string]bool{}
+	measures := map[*plan.Plan]bool{}
 	for _, m := range l.Runs.Runs() {
-		if m.Start().Rehearsal || m.Broken() != nil {
+		if m.Start().Rehearsal || m.Broken() != nil || !isolates(measures, m.Plan()) {
 			continue
 		}
-		for _, s := range m.Steps() {
+		for s := range m.Answered() {
 			a := s.Last()
-			if a == nil || !a.HasValue || len(s.Step.Parts) != 1 || s.Step.LeadCheck != "" {
+			if !a.HasValue || len(s.Step.Parts) != 1 || s.Step.LeadCheck != "" {
 				continue
 			}
 			part := s.Step.Parts[0]
@@ -160,6 +161,19 @@ func wholeFromParts(l Log, expected []string, now *run.Machine, step *plan.Step)
 		w.Unseen = span{1 / (1/w.Measured.lo - 1/w.Predicted.hi), 1 / (1/w.Measured.hi - 1/w.Predicted.lo)}
 	}
 	return w, true
+}
+
+// isolates reports whether a plan reads isolation; known remembers it, as many
+// runs have one plan.
+func isolates(known map[*plan.Plan]bool, p *plan.Plan) bool {
+	does, seen := known[p]
+	if !seen {
+		does = slices.ContainsFunc(p.Steps, func(s plan.Step) bool {
+			return s.Method == "joined-pole" || s.Function == "isolation_two_voltage"
+		})
+		known[p] = does
+	}
+	return does
 }
 
 func spanOf(e hv.Estimate) span {

@@ -29,17 +29,21 @@ func (s *StepResult) Last() *Attempt {
 func (m *Machine) Steps() []StepResult {
 	out := make([]StepResult, len(m.steps))
 	for i := range m.steps {
-		s, g := &m.plan.Steps[i], &m.steps[i]
-		r := StepResult{Step: s, Attempts: g.attempts, Decision: NotDone, Failed: g.failed}
-		switch {
-		case s.NotApplicable != "":
-			r.Decision = NotApplicable
-		case len(g.attempts) > 0 && !g.held:
-			r.Decision = g.attempts[len(g.attempts)-1].Decision
-		}
-		out[i] = r
+		out[i] = m.result(i)
 	}
 	return out
+}
+
+func (m *Machine) result(i int) StepResult {
+	s, g := &m.plan.Steps[i], &m.steps[i]
+	r := StepResult{Step: s, Attempts: g.attempts, Decision: NotDone, Failed: g.failed}
+	switch {
+	case s.NotApplicable != "":
+		r.Decision = NotApplicable
+	case len(g.attempts) > 0 && !g.held:
+		r.Decision = g.attempts[len(g.attempts)-1].Decision
+	}
+	return r
 }
 
 // Findings gives the findings of the run's last attempts as "PATH: sentence",
