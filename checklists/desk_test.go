@@ -72,6 +72,13 @@ func TestDeskFigures(t *testing.T) {
 	want := map[string]float64{
 		"packs.left.current":           352.1,
 		"packs.left.cold":              470 * cold,
+		"packs.left.fault":             9155,
+		"packs.right.fault":            4613,
+		"shared.fault":                 13770,
+		"shared.left.energy_left":      350.4 * 21 * 3600,
+		"shared.right.capacity_left":   42 * 3600,
+		"precharge.stuck":              2517,
+		"discharge.stored":             91.20,
 		"shared.left.fuses":            1,
 		"shared.right.poles":           2,
 		"precharge.tries.interval":     1.824,

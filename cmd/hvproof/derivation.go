@@ -10,7 +10,7 @@ import (
 
 // checkLine prints a desk check before its limit: what the value comes to, and
 // whether it is refused.
-func checkLine(c *deskcheck.Check, where string) string {
+func checkLine(page deskcheck.Page, c *deskcheck.Check, where string) string {
 	switch {
 	case c.Missing != "":
 		return fmt.Sprintf("%s\n    not checked: %s", where, c.Missing)
@@ -18,7 +18,11 @@ func checkLine(c *deskcheck.Check, where string) string {
 		return fmt.Sprintf("%s\n    REFUSED at the desk: %s", where, c.Sentence(c.Refused[0]))
 	}
 	v := c.Value
-	return fmt.Sprintf("%s\n    value %s = %s", where, v.Formula, rangeText(plan.Input{Lo: v.Lo, Hi: v.Hi, Dim: v.Dim}))
+	line := fmt.Sprintf("%s\n    value %s = %s", where, v.Formula, rangeText(plan.Input{Lo: v.Lo, Hi: v.Hi, Dim: v.Dim}))
+	if note := page.Note(*c); note != "" {
+		line += ", " + note
+	}
+	return line
 }
 
 // background is what else there is to say of a limit: its worst corner, what

@@ -115,13 +115,14 @@ type deskDocument struct {
 	High        *quantityDocument `json:"high,omitempty"`
 	Formula     string            `json:"formula,omitempty"`
 	Substituted string            `json:"substituted,omitempty"`
+	Note        string            `json:"note,omitempty"` // which part is meant, where that is the answer
 	Refused     bool              `json:"refused"`
 	Missing     string            `json:"missing,omitempty"` // which value of the car it lacks
 	IfExceeded  string            `json:"if_exceeded,omitempty"`
 }
 
-func deskJSON(procedure string, c *deskcheck.Check) deskDocument {
-	d := deskDocument{Procedure: procedure, Step: c.Step.Path, Text: c.Step.Text, Refused: len(c.Refused) > 0, Missing: c.Missing, IfExceeded: c.Step.Purpose}
+func deskJSON(page deskcheck.Page, procedure string, c *deskcheck.Check) deskDocument {
+	d := deskDocument{Procedure: procedure, Step: c.Step.Path, Text: c.Step.Text, Note: page.Note(*c), Refused: len(c.Refused) > 0, Missing: c.Missing, IfExceeded: c.Step.Purpose}
 	if v := c.Value; v != nil {
 		d.Low, d.High = rangeJSON(v.Lo, v.Hi, v.Dim)
 		d.Formula, d.Substituted = v.Formula, v.Substituted

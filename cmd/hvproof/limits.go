@@ -62,11 +62,12 @@ func (a *app) limits(_ context.Context, procedure, explain string) error {
 			return err
 		}
 	}
+	page := deskcheck.NewPage(folder.Vehicle)
 	if a.json {
 		docs, desk := []boundDocument{}, []deskDocument{}
 		for _, l := range lines {
 			if l.check != nil {
-				desk = append(desk, deskJSON(l.procedure, l.check))
+				desk = append(desk, deskJSON(page, l.procedure, l.check))
 			}
 			if l.Kind == 0 {
 				continue // a desk check without a limit
@@ -79,7 +80,6 @@ func (a *app) limits(_ context.Context, procedure, explain string) error {
 		}
 		return a.document(map[string]any{"limits": docs, "desk": desk})
 	}
-	page := deskcheck.NewPage(folder.Vehicle)
 	for _, l := range lines {
 		if explain != "" && l.check != nil {
 			a.printPage(page.Check(*l.check))
@@ -197,7 +197,7 @@ func (a *app) printLimit(page deskcheck.Page, l limitLine, full bool) {
 		by = "this procedure"
 	}
 	if l.check != nil {
-		a.printf("%s\n", checkLine(l.check, where))
+		a.printf("%s\n", checkLine(page, l.check, where))
 		if l.Kind == 0 {
 			return
 		}

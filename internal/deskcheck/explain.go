@@ -54,6 +54,16 @@ func (p Page) Check(c Check) []Line {
 	return append(out, Line{"if exceeded", s.Purpose})
 }
 
+// Note says which part a check's value is about, where that is the answer: the
+// first fuse of all, the pack that was lost.
+func (p Page) Note(c Check) string {
+	if c.Value == nil {
+		return ""
+	}
+	v, _ := p.names.Find(p.concrete(c.Value.Formula, first(append(slices.Clone(c.Step.Parts), "")...)))
+	return v.Note
+}
+
 func (p Page) limit(c Check, b plan.Bound, part string) []Line {
 	by := b.Rules
 	if by == "" {
