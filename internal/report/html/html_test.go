@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"hvproof/internal/plan"
 	"hvproof/internal/plot"
 	"hvproof/internal/quantity"
 )
@@ -91,6 +92,24 @@ func TestNothingFromOutside(t *testing.T) {
 	assert.Contains(t, text, hash(text[strings.LastIndex(text, "<script>")+8:strings.LastIndex(text, "</script>")]), "the policy allows this script by its hash")
 	assert.NotContains(t, text, "unsafe")
 	assert.Equal(t, 2, strings.Count(text, "</script>"), "the script does not end early")
+}
+
+// TestUnits: the script knows the unit of every dimension that has a name, as a
+// plan writes it.
+func TestUnits(t *testing.T) {
+	for _, d := range []quantity.Dim{quantity.One, quantity.Volt, quantity.Ampere, quantity.Ohm, quantity.Farad, quantity.Second, quantity.Joule, quantity.Watt,
+		quantity.Kelvin, quantity.Hertz, quantity.Coulomb, quantity.Metre, quantity.Kilogram, quantity.Newton, quantity.NewtonMetre, quantity.Henry, quantity.Pascal,
+		quantity.Radian, quantity.SquareMetre, quantity.OhmPerVolt, quantity.VoltPerSecond, quantity.VoltSecond, quantity.AmpereSquareSecond} {
+		unit, named := d.Unit()
+		require.True(t, named)
+		p := plan.Plan{Car: "c", Procedure: "p", Title: "t", Stage: "A", People: 1, SignOut: 1,
+			Steps: []plan.Step{{Path: "x", Kind: plan.Measure, Text: "Read it.", Dim: d, Role: "meter", IfFailed: plan.Stop, UnfitMeter: plan.RefuseMeter}}}
+		text, err := plan.Marshal(&p)
+		require.NoError(t, err)
+		m := regexp.MustCompile(`\n\s*dimension: (\S+)\n`).FindSubmatch(text)
+		require.NotNil(t, m, "%s", text)
+		assert.Contains(t, pageScript, "'"+string(m[1])+"': '"+unit+"'")
+	}
 }
 
 func FuzzRead(f *testing.F) {

@@ -32,6 +32,13 @@ const fs = require('fs');
     const b = new Uint8Array(n).fill(97);
     if (hvproof.hex(hvproof.sha256(b)) !== createHash('sha256').update(b).digest('hex')) throw new Error('SHA-256 of ' + n);
   }
+  // RFC 4648: what it prints and nothing else, unused bits as zero.
+  for (let n = 0; n < 100; n++) {
+    const b = Uint8Array.from({length: n}, (_, i) => i * 37 + n & 255);
+    if (hvproof.base64(b) !== Buffer.from(b).toString('base64')) throw new Error('base64 of ' + n);
+    if (hvproof.hex(hvproof.unbase64(hvproof.base64(b))) !== hvproof.hex(b)) throw new Error('back from base64 of ' + n);
+  }
+  for (const t of ['A', 'AB', 'ABC', 'AB==\n', 'AB=', 'AB=C', 'A===', '====', 'AR==', 'ABD=', 'A-B_', 'AB\u0141A', ' AAA', 'AA==AAAA']) if (hvproof.unbase64(t) !== null) throw new Error('taken: ' + t);
   const numbers = {'1e21': '1000000000000000000000', '1e-7': '0.0000001', '1.5e-9': '0.0000000015', '-2.5e22': '-25000000000000000000000', '0.1': '0.1', '-0': '0'};
   for (const [x, want] of Object.entries(numbers)) if (hvproof.formatNumber(Number(x)) !== want) throw new Error(x);
   const out = {};

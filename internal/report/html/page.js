@@ -12,7 +12,7 @@ const show = text => String(text).replace(/[\u0000-\u0009\u000b-\u001f\u007f-\u0
 const facts = pairs => {
   const d = make('dl');
   for (const [name, ...values] of pairs) {
-    const said = values.filter(v => v !== undefined && v !== '');
+    const said = values.filter(v => v !== undefined && v !== false && v !== '');
     if (said.length) d.append(make('dt', name), make('dd', said.join('\n')));
   }
   return d;
@@ -26,6 +26,25 @@ const quantity = (text, unit) => {
   if (!unit || unit === '1' || x === 0) return `${hvproof.formatNumber(x)} ${unit === '1' ? '' : unit ?? ''}`.trim();
   const [size, p] = prefixes.find(([s]) => Math.abs(x) >= s) ?? prefixes[prefixes.length - 1];
   return `${hvproof.formatNumber(Number((x / size).toPrecision(12)))} ${p}${unit}`;
+};
+
+// rounded prints an SI number with so many digits, an uncertainty rounded up.
+const rounded = (x, unit, digits, up) => {
+  if (!Number.isFinite(x)) return String(x);
+  if (x === 0) return quantity('0', unit);
+  const step = 10 ** (Math.floor(Math.log10(Math.abs(x))) - digits + 1);
+  return quantity(hvproof.formatNumber(Number(((up ? Math.ceil(x / step - 1e-9) : Math.round(x / step)) * step).toPrecision(digits + 1))), unit);
+};
+// units are the names of dimensions as a plan writes them (SI Brochure, 9th
+// edition, table 4).
+const units = {'1': '1', 's': 's', 'm': 'm', 'A': 'A', 'K': 'K', 'kg': 'kg', 'rad': 'rad', 'kg.m2.s-3.A-1': 'V', 'kg.m2.s-3.A-2': 'Ω', 'kg-1.m-2.s4.A2': 'F', 'kg.m2.s-2.A-2': 'H',
+  'kg.m2.s-3': 'W', 'kg.m2.s-2': 'J', 's-1': 'Hz', 's.A': 'C', 'A-1': 'Ω/V', 'kg.m.s-2': 'N', 'kg.m2.s-2.rad-1': 'N·m', 'kg.m-1.s-2': 'Pa', 'm2': 'm²',
+  'kg.m2.s-4.A-1': 'V/s', 'kg.m2.s-2.A-1': 'V·s', 's.A2': 'A²·s'};
+const unitOf = dimension => units[dimension] ?? dimension;
+// number says what a waveform showed: "tau 0.0709 s 0.00002".
+const number = text => {
+  const [name, x, unit, u, side] = text.split(' ');
+  return `${name} ${side ? side + ' ' : ''}${rounded(Number(x), unit, 4)}${Number(u) > 0 && !side ? ' ± ' + rounded(Number(u), unit, 2, true) : ''}`;
 };
 
 // clock prints a time of an entry as the clock on the wall showed it.
@@ -69,11 +88,12 @@ function readMeters(bytes) {
   }
   return meters;
 }
-const limitWords = (b, unit) => {
+const limitWords = (b, stepUnit) => {
+  const unit = b.dimension ? unitOf(b.dimension) : stepUnit;
   const lo = quantity(b.low, unit), hi = quantity(b.high, unit);
   const words = {at_least: `at least ${lo}`, at_most: `at most ${hi}`, magnitude_at_most: `magnitude at most ${hi}`, between: `${lo} to ${hi}`, expected: `expected ${lo} to ${hi}`}[b.kind] ?? b.kind;
   const by = b.rules ? ` (${b.id}, rule set ${b.rules})` : '';
-  return words + by + (b.governs || b.kind === 'expected' ? '' : ', not the strictest');
+  return (b.feature ? b.feature + ' ' : '') + words + by + (b.governs || b.kind === 'expected' ? '' : ', not the strictest');
 };
 const goodWords = new Set(['PASS', 'DONE', 'PASSED']);
 const word = text => classed(make('span', text), goodWords.has(text) ? 'word' : 'word no');
@@ -123,7 +143,7 @@ function attempt(r, it, unit) {
     ['Reason', e.get('reason')], ['Asked back', e.get('confirmed') && 'confirmed as read'], ['Read at', e.get('read-at')],
     ['Meter', meterWords(r, e.get('instrument'), [e.get('function'), e.get('range')]), ...e.family('recorder').map(c => meterWords(r, c.slice(c.indexOf(' ') + 1), [c.split(' ')[0]])),
       e.get('division') && `read off a screen, ${quantity(e.get('division'), u)} to the division`],
-    ['Waveform', e.get('file') && `${e.get('name')}, SHA-256 ${e.get('file')}`, e.family('channel').join('; '), e.family('feature').join('; ')],
+    ['Waveform', e.get('file') && `${e.get('name')}, SHA-256 ${e.get('file')}`, e.family('channel').join('; '), e.family('feature').map(number).join('; ')],
     ['Signed', `${it.signer}, ${clock(e)}, entry ${it.at}`, ...r.confirmed.get(it.at) ?? []],
   ].map(row => row.map(v => v === false ? undefined : v))), e.kind === 'capture' && (beside.figures.get(`${r.log} ${it.at} ${e.get('file')}`) ?? make('p', 'There is no drawing of this waveform.'))), 'said');
 }
@@ -135,7 +155,7 @@ function stepCard(r, s) {
   const unwitnessed = s.witness && last && !(r.confirmed.get(last.at) ?? []).some(w => w.startsWith('witness'));
   return classed(make('article', '', make('header', '', make('h3', s.path), word(decision + (unwitnessed ? ', NOT WITNESSED' : ''))), make('p', s.text ?? ''),
     facts([['Part', s.parts.join(', ')], ['State', s.state.join(', ')],
-      ...s.bounds.filter(b => b.kind).map(b => [b.kind === 'expected' ? 'Expected' : 'Limit', limitWords(b, unit), b.formula && `= ${b.formula}`, b.substituted && `= ${b.substituted}`, b.source]),
+      ...s.bounds.filter(b => b.kind).map(b => [b.kind === 'expected' ? 'Expected' : 'Limit', limitWords(b, unit), b.formula && `= ${b.formula}`, b.substituted && b.substituted !== b.formula && `= ${b.substituted}`, b.source]),
       ['Not applicable', s['not applicable'] && 'because ' + s['not applicable']], ['Source', s.source], ['Method', s.method, s.stimulus]]),
     ...own.filter(it => it.e.kind === 'again').map(it => make('p', `again: ${it.e.get('reason') ?? 'no reason'}${it.e.get('cause') ? '; thought to be caused by ' + it.e.get('cause') : ''}`)),
     ...tries.map(it => attempt(r, it, unit))), 'step');

@@ -767,6 +767,6 @@ async function supported() {
     return await good(key, new Uint8Array(), sig);
   } catch { return false; }
 }
-return {verify, supported, sha256, digits, hex, base64, unescape, goodKey, formatNumber};
+return {verify, supported, sha256, digits, hex, base64, unbase64, unescape, goodKey, formatNumber};
 })();
 if (typeof module === 'object') module.exports = hvproof;
