@@ -33,12 +33,18 @@ func newBayCommand(a *app) *cobra.Command {
 		Use:   "bay",
 		Short: "the page for the tablet at the car",
 		Long: `Serves the page that the scribe holds at the car: a run step by step, what is
-proven, limits and past readings. It holds the log open for writing until it is
-ended with Ctrl-C; other commands that write have to wait.
+proven, work on HV, permits, open items, limits, past readings and waveforms. It
+holds the log open for writing until it is ended with Ctrl-C; other commands that
+write have to wait.
 
 It is open to this machine alone. With --lan it is open to the network over TLS:
 the first page of a device asks for the code that is shown here, and the
 browser's view of the certificate must show the fingerprint that is shown here.
+
+--print-wording prints every word of the page, and --wording takes a translation
+of it. The sentences of procedures, cautions and rule books are the car's own
+files: a shop writes them in its language. What the program itself concludes is
+shown as it is recorded, in English.
 
 EXIT STATUS
   0 ended by the person, 2 the call or a file is wrong, 4 the machine failed`,

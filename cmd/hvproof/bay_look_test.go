@@ -380,7 +380,7 @@ func TestBayFast(t *testing.T) {
 	c := newCounter(t)
 	c.serve()
 	p := newBrowser(t).newTab(1280, 800)
-	for _, path := range []string{"/", "/run", "/limits", "/procedures", "/begin/isolation_parts"} {
+	for _, path := range []string{"/", "/run", "/limits", "/procedures", "/begin/isolation_parts", "/work", "/permits", "/paper/work"} {
 		var ready []float64
 		var bytes, files float64
 		for i := range 7 {

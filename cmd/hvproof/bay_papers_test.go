@@ -11,6 +11,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -221,6 +222,59 @@ func TestBaySanction(t *testing.T) {
 	end := regexpFind(t, `href="(/paper/end/\d+)"`, d.body)
 	d.fill(end, "s.okoro", "reason", "done for today").post(end, "record", "yes", "passphrase.0", "seven dry leaves").says("not in force", "ended: done for today")
 	d.get(end).refused(http.StatusConflict, "nothing of that is in force")
+}
+
+// TestBayPapersGuarded: wrong passphrases under a form count for the person,
+// on whatever device; a device that was thrown out signs nothing; and stop is
+// on these pages, too.
+func TestBayPapersGuarded(t *testing.T) {
+	b := newRealBench(t)
+	d, other := b.device(), b.device()
+	const at = "/paper/item"
+	answers := []string{"item", "cover", "text", "cover off", "parts", "", "blocks", "power"}
+	d.fill(at, "r.mills", answers...)
+	other.fill(at, "r.mills", answers...)
+	for _, x := range []*device{d, other} {
+		assert.Contains(t, x.body, `<button class="stop">`)
+	}
+	n := b.size()
+	for i := range 5 {
+		[]*device{d, other}[i%2].post(at, "record", "yes", "passphrase.0", "guess").refused(http.StatusForbidden, "does not open the key")
+	}
+	d.post(at, "record", "yes", "passphrase.0", "quiet copper door").refused(http.StatusTooManyRequests, "Too many wrong passphrases for r.mills")
+	assert.Equal(t, n, b.size())
+	b.skew += 61 * time.Second
+	assert.NotContains(t, d.body, "quiet copper door")
+	bad := d.form(at)
+	bad.Set("token", other.form(at).Get("token"))
+	bad.Set("record", "yes")
+	bad.Set("passphrase.0", "quiet copper door")
+	d.send(at, bad).refused(http.StatusForbidden, "not drawn for this device")
+	forged, err := http.NewRequest("POST", d.srv.URL+at, strings.NewReader(other.form(at).Encode()))
+	require.NoError(t, err)
+	forged.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	forged.Header.Set("Origin", "https://evil.example")
+	r, err := other.client.Do(forged)
+	require.NoError(t, err)
+	r.Body.Close()
+	assert.Equal(t, http.StatusForbidden, r.StatusCode)
+	assert.Equal(t, n, b.size())
+	// Answers that the form would refuse are refused at the end, too, whatever a
+	// page made by hand says that it was asked.
+	made := other.form(at)
+	made.Set("a.blocks", "everything")
+	made.Set("record", "yes")
+	made.Set("passphrase.0", "quiet copper door")
+	other.send(at, made).refused(http.StatusUnprocessableEntity, "is not an answer here")
+	made.Set("a.blocks", "power")
+	made.Set("signer", "k.brandt")
+	other.send(at, made).refused(http.StatusUnprocessableEntity, "Nobody was chosen")
+	assert.Equal(t, n, b.size())
+	made.Set("signer", "r.mills")
+	other.send(at, made)
+	require.Equal(t, "/", other.where, other.words())
+	assert.Equal(t, n+1, b.size())
+	assert.Empty(t, b.s.keys)
 }
 
 // TestBayAsksAsTheForms: the built-in wording asks in the very words of the

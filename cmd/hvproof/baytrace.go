@@ -89,10 +89,14 @@ func (t *bayTrace) Span() (from, to float64, samples int, err error) {
 }
 
 // Draw draws what lies between two times.
-func (t *bayTrace) Draw(to io.Writer, from, till float64) error {
+func (t *bayTrace) Draw(to io.Writer, from, till float64, narrow bool) error {
 	w, found, err := t.read()
 	if err != nil {
 		return err
 	}
-	return feature.ChartWithin(found.Kind+", "+t.attempt.Body.Text("name"), w, found, from, till).Draw(960, 520).SVG(to)
+	chart := feature.ChartWithin(found.Kind+", "+t.attempt.Body.Text("name"), w, found, from, till)
+	if narrow {
+		return chart.Draw(400, 420).SVG(to)
+	}
+	return chart.Draw(760, 430).SVG(to)
 }

@@ -29,11 +29,36 @@
 // instruction lies in every page already, so that it shows without a server;
 // it is recorded as soon as the operator's key allows.
 //
+// Work on HV, open items, decisions, sanctions and permits are the forms of
+// package form that a terminal asks, one question at a time. The answers so far
+// travel in the page, and the form takes them anew each time: the server keeps
+// nothing of them. All are read aloud before they are signed; where two sign,
+// both keys open, or nothing is recorded. The same form sent twice is recorded
+// once: what was recorded since it was begun is looked at.
+//
+// A file goes to the log's store as it comes, up to 1 GiB, and has no name there
+// until an entry names it. A waveform is drawn in views of it by the server: of
+// samples that lie closer than can be drawn, least and greatest.
+//
+// # Sizes
+//
+// Every control is 15 mm square at least and 5 mm from the next, prompts and
+// readings are 18 pt, and every text has a contrast of 7 to 1, in light and in
+// dark; a test measures all of them on every page.
+//
+// # Language
+//
+// The page's own words stand in wording.txt. Procedures, cautions, rule books
+// and rework.yaml are the car's files: a shop writes them in its language. What
+// the program concludes, such as findings, reasons and refusals, is shown in the
+// words in which it is recorded, and marked as English; ids, formulas and values
+// are marked as not to be translated. A number may be typed with the language's
+// decimal comma, and is read back in its canonical form.
+//
 // # Guards
 //
 // Host checked against the address that the connection came in on; cross-origin
 // requests refused; every form carries a token made from the device's cookie,
 // which no script can read; a Content-Security-Policy without inline script or
-// style; codes and passphrases in limited number; HTTP/1.1 alone. All words
-// stand in wording.txt, which a shop may translate.
+// style; codes and passphrases in limited number; HTTP/1.1 alone.
 package bay

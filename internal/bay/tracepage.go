@@ -19,8 +19,9 @@ type Trace interface {
 	// Span gives the times that it covers, s, and its number of samples.
 	Span() (from, to float64, samples int, err error)
 	// Draw draws what lies between two times as SVG: of the samples that are
-	// closer than can be seen, the least and the greatest.
-	Draw(to io.Writer, from, till float64) error
+	// closer than can be seen, the least and the greatest. A narrow drawing is
+	// for a phone.
+	Draw(to io.Writer, from, till float64, narrow bool) error
 }
 
 // A view is the part of a waveform that is shown.
@@ -138,7 +139,7 @@ func (s *Server) waveform(c *call) {
 		return
 	}
 	var b bytes.Buffer
-	if err := t.Draw(&b, v.from, v.to); err != nil {
+	if err := t.Draw(&b, v.from, v.to, c.r.FormValue("narrow") == "yes"); err != nil {
 		c.failPage(faultOf(err))
 		return
 	}

@@ -155,17 +155,18 @@ func (w *Wording) maybe(name, otherwise string) string {
 // program writes them everywhere.
 func (w *Wording) bound(b quantity.Bound) string {
 	text := b.String()
+	whole := func(value string) string { return strings.ReplaceAll(value, " ", "\u00a0") } // a number stays with its unit
 	for _, name := range []string{"at least", "at most", "magnitude at most"} {
 		if value, ok := strings.CutPrefix(text, name+" "); ok {
-			return w.say("bound "+name, "value", value)
+			return w.say("bound "+name, "value", whole(value))
 		}
 	}
 	for _, name := range [][2]string{{"between", " and "}, {"expected", " to "}} {
 		if rest, ok := strings.CutPrefix(text, name[0]+" "); ok {
 			if from, to, two := strings.Cut(rest, name[1]); two {
-				return w.say("bound "+name[0], "from", from, "to", to)
+				return w.say("bound "+name[0], "from", whole(from), "to", whole(to))
 			}
-			return rest // a window of one value stands under its heading
+			return whole(rest) // a window of one value stands under its heading
 		}
 	}
 	return text

@@ -72,16 +72,17 @@
   // ---- what was typed outlives a lost connection and a restarted server, for
   // the very same question only
   const memory = "typed";
+  const question = (form) => [form.elements.mark?.value, form.elements.asked?.value].join(" ");
   function keep(form) {
     const data = [...new FormData(form)].filter(([name]) => !["token", "mark", "person", "signer", "file"].includes(name) && !name.startsWith("passphrase"));
-    sessionStorage.setItem(memory, JSON.stringify({ mark: form.elements.mark?.value, action: form.action, data: data.filter(([, v]) => typeof v === "string") }));
+    sessionStorage.setItem(memory, JSON.stringify({ mark: question(form), action: form.action, data: data.filter(([, v]) => typeof v === "string") }));
   }
   function restore() {
     let kept;
     try { kept = JSON.parse(sessionStorage.getItem(memory)); } catch { return; }
     if (!kept) return;
     const form = [...main().querySelectorAll("form[data-answer]")].find((f) => f.action === kept.action);
-    if (!form || form.elements.mark?.value !== kept.mark) {
+    if (!form || question(form) !== kept.mark) {
       if (form) sessionStorage.removeItem(memory); // the run has gone on
       return;
     }
