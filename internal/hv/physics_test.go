@@ -120,6 +120,7 @@ func TestOldBessLoadLeftOn(t *testing.T) {
 	near(t, 111.6, v, "stall")
 	near(t, 83.28, 100*v/134, "percent")
 	near(t, 5.018, (134-v)*(134-v)/100, "resistor")
+	near(t, 1171, (134-v)/0.019125, "current of a contactor that closes there, above its 800 A")
 	near(t, 8.529, p.LoadAllowed(0.95), "load that reaches 95 %")
 	assert.InDelta(t, 0.2791, p.TimeTo(60), 5e-5)
 	for seconds, volts := range map[float64]float64{0.5: 73.86, 1: 94.35, 2: 108.3, 4: 111.5} {
