@@ -3,8 +3,6 @@ package main
 import (
 	"context"
 	"fmt"
-	"os"
-	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
@@ -40,8 +38,9 @@ its end.`,
 written --reason; such a permit is loud in every report, changes no proof and
 never makes ready say yes. Failed isolation or emergency-off cannot be forced.
 
---copy DIR writes the log's checkpoint to a second device, and the permit says
-so.`,
+--copy DIR writes the log's checkpoint to a folder on another device, and the
+permit says where it is and whether that is another device: the same disk under
+another name is none, and where the system does not tell, the permit says that.`,
 		Args: noArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error { return a.permitGrant(cmd.Context(), "", f) }}
 	grant.Flags().BoolVar(&f.force, "force", false, "grant in spite of reasons")
@@ -182,8 +181,8 @@ func (a *app) permitGrant(ctx context.Context, procedure string, f permitFlags) 
 	default:
 		d := s.grantJSON(g)
 		a.printf("granted: %s %d until %s, signed by %s\n", d.Kind, d.Entry, d.Until, strings.Join(d.Signers, " and "))
-		if g.Permit && g.Copy == noCopy {
-			a.printf("there is no second copy of the log's checkpoint; hvproof permit grant --copy DIR writes one\n")
+		if g.Permit && !strings.HasSuffix(g.Copy, onOther) {
+			a.printf("second copy of the log's checkpoint: %s\n  hvproof permit grant --copy DIR writes one to a stick or another device\n", g.Copy)
 		}
 		return nil
 	}
@@ -192,9 +191,6 @@ func (a *app) permitGrant(ctx context.Context, procedure string, f permitFlags) 
 	}
 	return errNo
 }
-
-// noCopy is what a permit says where no second copy was written.
-const noCopy = "none"
 
 // against gives the proofs of now and every reason against a sanction for test
 // of a procedure, or against a permit to energise where none is named.
@@ -268,34 +264,6 @@ func (s *session) grant(procedure string, f permitFlags) (why []string, g *readi
 		_, err = s.writeCopy(f.copy) // the permit itself, too
 	}
 	return nil, g, err
-}
-
-// writeCopy writes the log's checkpoint to a folder on a second device, and
-// says where it is.
-func (s *session) writeCopy(dir string) (string, error) {
-	if dir == "" {
-		return noCopy, nil
-	}
-	whole, err := filepath.Abs(dir)
-	if err != nil {
-		return "", diag.Machine("", "%v", err)
-	}
-	root, err := filepath.Abs(s.root)
-	if err != nil {
-		return "", diag.Machine("", "%v", err)
-	}
-	if rel, err := filepath.Rel(root, whole); err == nil && rel != ".." && !strings.HasPrefix(rel, ".."+string(filepath.Separator)) {
-		return "", diag.Bad("name a folder on another device", "%s lies in the car folder: that is no second copy", dir)
-	}
-	name := filepath.Join(whole, strings.ReplaceAll(s.origin, "/", "_")+".checkpoint")
-	temporary := name + ".new"
-	if err := os.WriteFile(temporary, s.log.Checkpoint(), 0o644); err != nil {
-		return "", diag.Machine("", "second copy: %v", err)
-	}
-	if err := os.Rename(temporary, name); err != nil {
-		return "", diag.Machine("", "second copy: %v", err)
-	}
-	return fmt.Sprintf("%s, at %d entries", name, s.entries), nil
 }
 
 // permitEnd ends the named grant, or all that are in force.
