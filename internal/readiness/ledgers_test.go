@@ -72,6 +72,22 @@ func TestPermitEndsOnTheLocalDate(t *testing.T) {
 	assert.Nil(t, w.log.Record.InForce(time.Date(2027, 3, 21, 0, 0, 1, 0, west)))
 }
 
+// A permit of a log that was handed over is not in force in the one that goes
+// on from it, and is not taken for one of the same number there.
+func TestPermitEndsWithItsLog(t *testing.T) {
+	w := newWorld(t)
+	f := answered(t, readiness.GrantForm(false, []string{"okoro", "vance"}, "vance", w.now), map[string][]string{"second": {"okoro"}})
+	e := w.add(readiness.PermitBody("2027-03-20", nil, nil, "", "none", f), "vance")
+	g := w.log.Record.Grant(e.Index)
+	w.add(readiness.Countersign(g.Ref), "okoro")
+	require.NotNil(t, w.log.Record.InForce(w.now))
+	next := entry.Entry{Header: entry.Header{Origin: "hvproof/wren/other/efgh/practice", Time: w.now, Zone: "+00:00"}, Body: entry.Body{Kind: entry.HandOver}}
+	w.log.Record.Apply(next, leafOf(70000), "vance")
+	assert.Nil(t, w.log.Record.InForce(w.now))
+	assert.Contains(t, w.log.Record.Over(g, w.now), "of the log that this one goes on from")
+	assert.Nil(t, w.log.Record.Grant(e.Index))
+}
+
 func TestFailedIsolationCannotBeForced(t *testing.T) {
 	w, reqs := newWorld(t), wren.requirements()
 	w.run(reqs[4].Today, []string{"whole"}, nil)

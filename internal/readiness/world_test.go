@@ -30,6 +30,15 @@ type world struct {
 	next  int64
 	now   time.Time
 	meter measure.Instrument
+
+	blocks [][]recorded // what was recorded, one block for each run, work or other entry
+}
+
+// recorded is an entry as it was folded.
+type recorded struct {
+	entry.Entry
+	leaf   [32]byte
+	signer string
 }
 
 func newWorld(t fataler) *world {
@@ -57,6 +66,11 @@ func (w *world) add(b entry.Body, signer string) entry.Entry {
 	e := entry.Entry{Header: entry.Header{Origin: origin, Index: w.next, Time: w.now, Zone: "+00:00"}, Body: b}
 	leaf := leafOf(w.next)
 	w.next++
+	if last := len(w.blocks) - 1; e.Run != "" && last >= 0 && run.ID(origin, w.blocks[last][0].Index) == e.Run {
+		w.blocks[last] = append(w.blocks[last], recorded{e, leaf, signer})
+	} else {
+		w.blocks = append(w.blocks, []recorded{{e, leaf, signer}})
+	}
 	w.log.Record.Apply(e, leaf, signer)
 	if err := w.log.Runs.Apply(e, leaf, signer); err != nil {
 		w.t.Fatalf("fold: %v", err)
