@@ -8,6 +8,7 @@ import (
 
 	"hvproof/internal/entry"
 	"hvproof/internal/people"
+	"hvproof/internal/quantity"
 	"hvproof/internal/run"
 )
 
@@ -151,8 +152,13 @@ func (s *session) readCapture(p run.Prompt, a *run.Answer) *run.Refused {
 	}
 	info, err := os.Stat(path)
 	switch {
+	case err != nil && isReading(name):
+		return &run.Refused{Key: p.Key, Message: name + " is a number, and this step wants a file",
+			Hint: "attach the file; or was it read off the screen? Then say so, with the division: " + run.ByEye + " NAME VALUE at DIVISION/div"}
 	case err != nil:
 		return &run.Refused{Key: p.Key, Message: name + " is not there", Hint: "name a file within the car folder, such as captures/ramp.csv"}
+	case info.IsDir():
+		return &run.Refused{Key: p.Key, Message: name + " is a folder", Hint: "name a file in it"}
 	case !info.Mode().IsRegular() || info.Size() > largestCapture:
 		return &run.Refused{Key: p.Key, Message: name + " is not a file of at most 1 GB", Hint: "cut the recording down to the event"}
 	}
@@ -160,6 +166,12 @@ func (s *session) readCapture(p run.Prompt, a *run.Answer) *run.Refused {
 		return &run.Refused{Key: p.Key, Message: err.Error()}
 	}
 	return nil
+}
+
+// isReading reports whether a text is a quantity as it is read off a meter.
+func isReading(text string) bool {
+	_, err := quantity.Parse(text)
+	return err == nil
 }
 
 func (s *session) unlockFor(p run.Prompt, d driver) error { return s.unlock(p.Person, d.passphrase) }

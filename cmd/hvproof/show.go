@@ -92,7 +92,11 @@ func (s *session) printRun(m *run.Machine, stopped bool) error {
 	s.app.printf("run %s  %s: %s%s\n", m.ID(), m.Plan().Procedure, outcome, mark(m.Start()))
 	for _, r := range m.Steps() {
 		s.app.printf("%s\n", stepLine(r))
-		for _, a := range r.Attempts {
+		for k := range r.Attempts {
+			a := &r.Attempts[k]
+			if k+1 < len(r.Attempts) {
+				s.app.printf("%34sattempt %d: %s  %s\n", "", k+1, a.Decision, a.Said(r.Step))
+			}
 			for _, f := range a.Findings {
 				s.app.printf("%34s! %s\n", "", f)
 			}

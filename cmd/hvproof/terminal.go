@@ -116,10 +116,14 @@ func (t *terminal) again(p run.Prompt, text string) (run.Answer, bool) {
 // given again.
 func (t *terminal) confirm(p run.Prompt, a run.Answer, back *run.AskBack) (run.Answer, error) {
 	for _, q := range back.Questions {
-		t.app.sayf("? %s", q)
+		t.app.sayf("%s", wrapped("? ", q))
 	}
-	t.app.sayf("understood: %s. Nothing is recorded yet.", back.ReadBack)
-	text, err := t.line("type correct, or the reading again> ")
+	t.app.sayf("%s", wrapped("understood: ", back.ReadBack+". Nothing is recorded yet."))
+	what := "the reading"
+	if p.Kind == run.AskCapture {
+		what = "the file"
+	}
+	text, err := t.line("type correct, or " + what + " again> ")
 	if err == errEnd {
 		return a, &errNoAnswer{p.Key, "the input has ended"}
 	}
@@ -138,9 +142,9 @@ func (t *terminal) confirm(p run.Prompt, a run.Answer, back *run.AskBack) (run.A
 }
 
 func (t *terminal) refused(_ run.Prompt, _ run.Answer, r *run.Refused) error {
-	t.app.sayf("not taken: %s", r.Message)
+	t.app.sayf("%s", wrapped("not taken: ", r.Message))
 	if r.Hint != "" {
-		t.app.sayf("           %s", r.Hint)
+		t.app.sayf("%s", wrapped("           ", r.Hint))
 	}
 	return nil
 }
@@ -206,7 +210,11 @@ func (t *terminal) show(p run.Prompt) {
 			say("%s", wrapped("  CAUTION: ", c.Text))
 		}
 	case run.AskAgain:
-		say("  last attempt: %s", strings.ToUpper(p.Last))
+		decision, _, _ := strings.Cut(p.Last, ";")
+		say("  last attempt: %s", strings.ToUpper(decision))
+		for _, f := range p.Found {
+			say("%s", wrapped("    ! ", f))
+		}
 	}
 	if p.Step != nil && p.Kind != run.AskCaution {
 		for _, c := range p.Step.Cautions {
@@ -220,7 +228,12 @@ func (t *terminal) show(p run.Prompt) {
 	}
 	t.showReading(p)
 	say("")
-	say("  type %s   (or: stop, leave, why)", wanted(p))
+	or := "   (or: stop, leave, why)"
+	want := wanted(p)
+	if strings.Contains(want, "\n") {
+		or = "\n " + or
+	}
+	say("  type %s%s", want, or)
 }
 
 func (t *terminal) showReading(p run.Prompt) {
@@ -282,6 +295,8 @@ func wanted(p run.Prompt) string {
 		return "the reading with its unit, such as " + example(p.Step.Dim, unit)
 	case run.AskCapture:
 		return wantedCapture(p)
+	case run.AskWitness:
+		return strings.Join(p.Choices, " or ") + ", by " + p.Person
 	case run.AskWait:
 		return "how long was waited, such as 310 s"
 	case run.AskState, run.AskResume:
@@ -305,16 +320,26 @@ func wanted(p run.Prompt) string {
 }
 
 func wantedCapture(p run.Prompt) string {
-	names := p.Step.Found()
-	if len(names) == 0 {
-		names = []string{"tau"}
+	name, shows := "tau", "70 ms at 20 ms/div"
+	for _, b := range p.Step.Bounds {
+		switch b.Dim {
+		case quantity.Volt:
+			name, shows = b.Feature, "10 V at 50 V/div"
+		case quantity.Ampere:
+			name, shows = b.Feature, "120 A at 50 A/div"
+		case quantity.Second:
+			name, shows = b.Feature, "70 ms at 20 ms/div"
+		default:
+			continue
+		}
+		break
 	}
 	if p.Function != nil && p.Function.ByHand {
-		return "what the stopwatch shows, such as " + run.ByHand + " " + names[0] + " 0.19 s"
+		return "what the stopwatch shows, such as " + run.ByHand + " " + name + " 0.19 s"
 	}
 	return "the capture's file within the car folder, such as captures/ramp.csv;\n" +
 		"       which column is which after semicolons: captures/ramp.csv; dc_link=CH1; pack=CH2;\n" +
-		"       without a file what the screen shows, with its division: " + run.ByEye + " " + names[0] + " 31.2 ms at 10 ms/div"
+		"       without a file what the screen shows, with its division: " + run.ByEye + " " + name + " " + shows
 }
 
 func example(d quantity.Dim, unit string) string {

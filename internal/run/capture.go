@@ -52,7 +52,7 @@ func (m *Machine) captured(p Prompt, a Answer) ([]entry.Body, error) {
 	if err != nil {
 		return nil, refuseCapture(p, err)
 	}
-	if ask := m.doubts(p, w); len(ask) > 0 && !a.Confirm {
+	if ask := m.doubts(p, w, found); len(ask) > 0 && !a.Confirm {
 		return nil, &AskBack{Key: p.Key, ReadBack: name + ", " + strings.Join(roles(found), ", "), Questions: ask}
 	}
 	j := judgeFeatures(p.Step, readings(found.Features), findings(found.Findings))
@@ -69,10 +69,19 @@ func (m *Machine) unfitMeters(p Prompt, a Answer, j *Judgement) {
 }
 
 // doubts gives the questions that are asked back before a capture is recorded:
-// what the reader had to assume, and a recording that answered another step
-// already. One recording of currents shows every pack.
-func (m *Machine) doubts(p Prompt, w *capture.Waveform) []string {
+// what the reader had to assume, a recording that shows nothing of what the
+// step asks for, and one that answered another step already. One recording of
+// currents shows every pack.
+func (m *Machine) doubts(p Prompt, w *capture.Waveform, found *feature.Analysis) []string {
 	ask := slices.Clone(w.Detected.Assumed)
+	wanted := p.Step.Found()
+	if !slices.ContainsFunc(wanted, func(name string) bool { _, ok := found.Feature(name); return ok }) {
+		said := "nothing is found in it"
+		if len(found.Findings) > 0 {
+			said = found.Findings[0].Sentence
+		}
+		ask = append(ask, fmt.Sprintf("This recording shows no %s (%s). Is it that of this step?", strings.Join(wanted, ", no "), said))
+	}
 	digest := hex.EncodeToString(w.SHA256[:])
 	for i := range m.steps {
 		s := &m.plan.Steps[i]
@@ -117,7 +126,7 @@ func (m *Machine) Waveform(s *plan.Step, a *Attempt, file []byte) (*capture.Wave
 func refuseCapture(p Prompt, err error) error {
 	var d *diag.Error
 	if errors.As(err, &d) && d.Class == diag.ClassBadInput {
-		return &Refused{p.Key, d.Message, d.Hint}
+		return &Refused{p.Key, d.Error(), d.Hint}
 	}
 	return err
 }

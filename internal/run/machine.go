@@ -205,6 +205,7 @@ func (m *Machine) askStep(p Prompt, s *plan.Step) Prompt {
 func (m *Machine) askAgain(p Prompt, g *progress) Prompt {
 	last := g.attempts[len(g.attempts)-1]
 	p.Kind, p.Key, p.Last = AskAgain, p.Step.Path+":again", last.Decision
+	p.Found = last.Findings
 	for _, f := range last.Findings {
 		p.Last += "; " + f
 	}

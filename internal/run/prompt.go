@@ -63,6 +63,7 @@ type Prompt struct {
 	Need      time.Duration // AskWait: how long is to be waited
 	Attempt   int           // AskReading, AskStatement, AskWait: 1-based
 	Last      string        // AskAgain: decision and reasons of the last attempt
+	Found     []string      // AskAgain: those reasons by themselves
 	NeedCause bool          // AskAgain: a third attempt needs a written cause
 	NeedWord  bool          // AskAgain: a reason is wanted
 	SignOut   bool          // the prompt belongs to the sign-out
