@@ -230,7 +230,8 @@ func TestExport(t *testing.T) {
 	require.NoError(t, json.Unmarshal([]byte(out), &doc))
 	assert.Len(t, doc.Readings, len(rows)-1)
 	assert.True(t, doc.OK)
-	for cell, want := range map[string]string{"=1+1": "'=1+1", "@x": "'@x", "-3": "-3", "+x": "'+x", "-x": "'-x", "45 M": "45 M", "a\u202Eb": `a\u{202E}b`} {
+	for cell, want := range map[string]string{"=1+1": "'=1+1", "@x": "'@x", "-3": "-3", "+x": "'+x", "-x": "'-x", "45 M": "45 M", "a\u202Eb": `a\u{202E}b`,
+		"": "", "-3.5": "-3.5", "-Inf": "'-Inf", "+0x1p-2": "'+0x1p-2", " =1+1": "' =1+1", "\u00a0=1": "'\u00a0=1", "＝1+1": "'＝1+1", "\t=1": "' =1", "\n=1": `'\u{000A}=1`, "by = 3": "by = 3", "-2+3+cmd": "'-2+3+cmd"} {
 		assert.Equal(t, want, inert(cell), cell)
 	}
 }

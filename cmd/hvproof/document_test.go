@@ -60,8 +60,11 @@ var (
 		"rework": {"entry": "whole", "work": "text", "parts": list{"text"}, "void": list{effect}, "keep": list{effect}, "retest": list{owed}},
 		"judge": {"run": "text", "rules": "text", "ok": "bool", "results": list{object{"step": "text", "said": "text", "before": decisions,
 			"after": decisions, "anew": "bool", "limits": list{limit}, "silent": list{"text"}}}},
-		"compare":  {"runs": list{"text"}, "steps": list{object{"id": "text", "said": list{"text"}, "decisions": list{"text"}, "change?": amount, "beyond": "bool"}}},
-		"capture":  aCapture,
+		"compare": {"runs": list{"text"}, "steps": list{object{"id": "text", "said": list{"text"}, "decisions": list{"text"}, "change?": amount, "beyond": "bool"}}},
+		"capture": aCapture,
+		"export": {"practice": "bool", "ok": "bool", "units": list{"text"}, "readings": list{object{"log": "text", "entry": "whole", "time": "text", "run": "text", "procedure": "text",
+			"practice": "bool", "rehearsal": "bool", "step": "text", "attempt": "whole", "kind": "reading|computed|capture", "number?": "text", "typed?": "text",
+			"reading?": amount, "low?": amount, "high?": amount, "limit": list{"text"}, "decision": "text", "instrument?": "text", "person": "text"}}},
 		"item":     {"items": list{anItem}},
 		"permit":   {},                                                      // of show, grant, test or end
 		"baseline": {"baseline?": aBaseline, "baselines?": list{aBaseline}}, // of set, or of show

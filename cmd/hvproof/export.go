@@ -4,14 +4,17 @@ import (
 	"context"
 	"encoding/csv"
 	"io"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/spf13/cobra"
 
 	"hvproof/internal/diag"
 	"hvproof/internal/entry"
+	"hvproof/internal/plan"
 	"hvproof/internal/quantity"
 	"hvproof/internal/run"
 )
@@ -24,8 +27,8 @@ func newExportCommand(a *app) *cobra.Command {
 		Long: `Prints every measured and computed value of the log, each attempt in a line, as
 CSV (RFC 4180, UTF-8) or with --json as one JSON document. Values are in base
 units, with a column for each unit that occurs: "value [V]", "U [V]", and "low [V]", "high [V]" where a value
-was computed over the tolerances of the car. What was typed
-stands beside it. Texts that a spreadsheet would take for a formula begin with '.
+was computed over the tolerances of the car. A waveform has a line for each of its
+numbers, named under "number". What was typed stands beside it. Texts that a spreadsheet would take for a formula begin with '.
 
 It is for plotting and sorting. Evidence is the log: hvproof bundle.
 
@@ -61,7 +64,8 @@ type exportedValue struct {
 	Rehearsal  bool              `json:"rehearsal"`
 	Step       string            `json:"step"`
 	Attempt    int               `json:"attempt"`
-	Kind       string            `json:"kind"` // reading or computed
+	Kind       string            `json:"kind"`             // reading, computed or capture
+	Number     string            `json:"number,omitempty"` // of a capture: "tau"
 	Typed      string            `json:"typed,omitempty"`
 	Reading    *quantityDocument `json:"reading,omitempty"`
 	Low        *quantityDocument `json:"low,omitempty"` // computed over the car's tolerances
@@ -112,46 +116,74 @@ func (a *app) export(ctx context.Context, file string) error {
 func (s *session) values() []exportedValue {
 	out := []exportedValue{}
 	for _, m := range s.history.Runs() {
-		events := m.Events()
 		for _, r := range m.Steps() {
 			for n := range r.Attempts {
 				at := &r.Attempts[n]
-				if at.Body.Kind != entry.Reading && at.Body.Kind != entry.Computed {
-					continue
+				switch at.Body.Kind {
+				case entry.Reading, entry.Computed:
+					out = append(out, s.exported(m, r.Step, at, n+1))
+				case entry.Capture:
+					for _, f := range at.Features(r.Step) {
+						v := s.exported(m, r.Step, at, n+1)
+						v.Number, v.Limit, v.Reading = f.Name, limitsOf(r.Step, f.Name), quantityJSON(f.Value, f.Dim)
+						v.Reading.Bound = sideWord(f.Side)
+						v.Reading.within(f.U)
+						out = append(out, v)
+					}
 				}
-				v := exportedValue{Log: s.origin, Entry: at.Index, Time: entry.FormatTime(at.Time), Run: m.ID(), Procedure: m.Plan().Procedure,
-					Practice: m.Start().Practice, Rehearsal: m.Start().Rehearsal, Step: r.Step.Path, Attempt: n + 1, Kind: string(at.Body.Kind),
-					Typed: at.Body.Text("text"), Limit: []string{}, Decision: at.Decision, Instrument: at.Body.Text("instrument")}
-				if i := slices.IndexFunc(events, func(e run.Event) bool { return e.Index == at.Index }); i >= 0 {
-					v.Log, v.Person = events[i].Origin, events[i].Signer
-				}
-				if at.HasValue {
-					v.Reading = quantityJSON(at.Value, r.Step.Dim)
-				}
-				if v.Reading != nil {
-					v.Reading.Bound = at.Body.Text("bound")
-					v.Reading.within(at.U)
-				}
-				if x, ok := at.Body.Number("low"); ok {
-					v.Low = roundedJSON(x, r.Step.Dim, quantity.RoundDown)
-				}
-				if x, ok := at.Body.Number("high"); ok {
-					v.High = roundedJSON(x, r.Step.Dim, quantity.RoundUp)
-				}
-				for _, b := range r.Step.Limits() {
-					v.Limit = append(v.Limit, b.Bound.String())
-				}
-				out = append(out, v)
 			}
 		}
 	}
 	return out
 }
 
+// exported gives what an answer is and says, with the value that it has.
+func (s *session) exported(m *run.Machine, step *plan.Step, at *run.Attempt, attempt int) exportedValue {
+	v := exportedValue{Log: s.origin, Entry: at.Index, Time: entry.FormatTime(at.Time), Run: m.ID(), Procedure: m.Plan().Procedure,
+		Practice: m.Start().Practice, Rehearsal: m.Start().Rehearsal, Step: step.Path, Attempt: attempt, Kind: string(at.Body.Kind), Person: at.Signer,
+		Typed: at.Body.Text("text"), Limit: limitsOf(step, ""), Decision: at.Decision, Instrument: strings.Join(run.Instruments(at.Body), " ")}
+	if events := m.Events(); len(events) > 0 {
+		v.Log = events[0].Origin
+	}
+	if at.HasValue {
+		v.Reading = quantityJSON(at.Value, step.Dim)
+		v.Reading.Bound = at.Body.Text("bound")
+		v.Reading.within(at.U)
+	}
+	if x, ok := at.Body.Number("low"); ok {
+		v.Low = quantityJSON(x, step.Dim)
+	}
+	if x, ok := at.Body.Number("high"); ok {
+		v.High = quantityJSON(x, step.Dim)
+	}
+	return v
+}
+
+// limitsOf gives the limits of a step's value, or of one number of a waveform.
+func limitsOf(step *plan.Step, number string) []string {
+	out := []string{}
+	for _, b := range step.Limits() {
+		if b.Feature == number {
+			out = append(out, b.Bound.String())
+		}
+	}
+	return out
+}
+
+func sideWord(s quantity.Side) string {
+	switch s {
+	case quantity.Above:
+		return "above"
+	case quantity.Below:
+		return "below"
+	}
+	return ""
+}
+
 // csv writes the document with a column for each unit.
 func (d exportDocument) csv(w io.Writer) error {
 	c := csv.NewWriter(w)
-	head := []string{"log", "entry", "time [UTC]", "run", "procedure", "counts", "step", "attempt", "kind", "typed", "one-sided"}
+	head := []string{"log", "entry", "time [UTC]", "run", "procedure", "counts", "step", "attempt", "kind", "number", "typed", "one-sided"}
 	for _, u := range d.Units {
 		head = append(head, "value ["+u+"]", "U ["+u+"]", "low ["+u+"]", "high ["+u+"]")
 	}
@@ -170,7 +202,7 @@ func (d exportDocument) csv(w io.Writer) error {
 		if v.Reading != nil {
 			bound = v.Reading.Bound
 		}
-		row := []string{v.Log, strconv.FormatInt(v.Entry, 10), v.Time, v.Run, v.Procedure, counts, v.Step, strconv.Itoa(v.Attempt), v.Kind, v.Typed, bound}
+		row := []string{v.Log, strconv.FormatInt(v.Entry, 10), v.Time, v.Run, v.Procedure, counts, v.Step, strconv.Itoa(v.Attempt), v.Kind, v.Number, v.Typed, bound}
 		for _, u := range d.Units {
 			spread := ""
 			if v.Reading != nil && v.Reading.Unit == u && v.Reading.U > 0 {
@@ -198,13 +230,15 @@ func (q *quantityDocument) in(unit string) string {
 	return entry.FormatNumber(q.Value)
 }
 
-// inert keeps a spreadsheet from taking a text for a formula.
+// plainNumber is what a spreadsheet may take for a number.
+var plainNumber = regexp.MustCompile(`^[+-]?[0-9]+(\.[0-9]+)?$`)
+
+// inert keeps a spreadsheet from taking a text for a formula: what begins with
+// a sign of one, in full width as well, after spaces as well, gets a ' before it.
 func inert(cell string) string {
-	if cell == "" || !strings.ContainsRune("=+@-\t\r", rune(cell[0])) {
+	first, _ := utf8.DecodeRuneInString(strings.TrimLeft(cell, " \u00a0\u3000"))
+	if !strings.ContainsRune("=+-@\t\r\n|％＝＋－＠", first) || first == utf8.RuneError || plainNumber.MatchString(cell) {
 		return diag.Printable(cell)
-	}
-	if _, err := strconv.ParseFloat(cell, 64); err == nil {
-		return cell
 	}
 	return "'" + diag.Printable(cell)
 }

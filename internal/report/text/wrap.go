@@ -20,7 +20,7 @@ func wrap(text string, width int) []string {
 				line += " " + word
 				continue
 			}
-			if strings.TrimSpace(line) != "" {
+			if strings.Trim(line, " ") != "" {
 				lines = append(lines, strings.TrimRight(line, " "))
 			}
 			line = ""
