@@ -47,17 +47,29 @@ func (d *device) asked(key string) {
 // photo answers the question for photographs.
 func (d *device) photo(address string, names ...string) *device {
 	d.t.Helper()
+	var contents [][]byte
+	for _, name := range names {
+		contents = append(contents, []byte("\x89PNG\r\n\x1a\n"+name))
+	}
+	return d.photos(address, names, contents)
+}
+
+func (d *device) photos(address string, names []string, contents [][]byte) *device {
+	d.t.Helper()
 	var body bytes.Buffer
 	w := multipart.NewWriter(&body)
-	_, rest, _ := strings.Cut(d.body, `action="`+address+`"`)
-	inside, _, _ := strings.Cut(rest, "</form>")
-	for _, m := range hiddenField.FindAllStringSubmatch(inside, -1) {
-		require.NoError(d.t, w.WriteField(m[1], m[2]))
+	require.NoError(d.t, w.WriteField("token", d.form(address).Get("token")))
+	for name, values := range d.form(address) {
+		for _, value := range values {
+			if name != "token" {
+				require.NoError(d.t, w.WriteField(name, value))
+			}
+		}
 	}
-	for _, name := range names {
+	for i, name := range names {
 		f, err := w.CreateFormFile("file", name)
 		require.NoError(d.t, err)
-		_, err = f.Write([]byte("\x89PNG\r\n\x1a\n" + name))
+		_, err = f.Write(contents[i])
 		require.NoError(d.t, err)
 	}
 	require.NoError(d.t, w.Close())
@@ -97,6 +109,10 @@ func TestBayWork(t *testing.T) {
 	d.asked("values")
 	d.post(at, "none", "yes")
 	d.asked("photos")
+	blobs := blobsOf(t, b.car.dir)
+	d.photos(at, []string{"huge.png"}, [][]byte{make([]byte, 33<<20)}).refused(http.StatusRequestEntityTooLarge, "32 MiB at most")
+	d.asked("photos")
+	assert.Equal(t, blobs, blobsOf(t, b.car.dir), "a photograph that was refused is not kept")
 	d.photo(at, "one.png", "two.png")
 	require.Equal(t, http.StatusOK, d.status, d.words())
 	d.asked("seal")
@@ -277,11 +293,31 @@ func TestBayPapersGuarded(t *testing.T) {
 	assert.Empty(t, b.s.keys)
 }
 
+// TestBayBaseline: the runs that proofs rest on are made the baseline by two
+// people; where nothing holds there is none to be made.
+func TestBayBaseline(t *testing.T) {
+	b := newBench(t)
+	const at = "/paper/baseline"
+	d := b.device().get(at).refused(http.StatusConflict, "no proof holds")
+	d.begin().upTo(11)
+	d.get("/readings").says("baseline for later readings")
+	d.fill(at, "releaser", "reason", "commissioned, dry", "second", "operator").says("walk "+b.runs()[0], "releaser signs this", "operator signs this")
+	n := b.size()
+	d.post(at, "record", "yes")
+	require.Equal(t, "/readings", d.where, d.words())
+	assert.Equal(t, n+2, b.size())
+	require.NotNil(t, b.s.record.Baseline())
+	assert.Equal(t, b.runs(), b.s.record.Baseline().Runs)
+	b.end()
+	r := b.car.in("verify")
+	assert.Equal(t, 0, r.code, r.out+r.talk)
+}
+
 // TestBayAsksAsTheForms: the built-in wording asks in the very words of the
 // forms that a terminal asks, and has a text for every one of them.
 func TestBayAsksAsTheForms(t *testing.T) {
 	texts, asks, found := bay.BuiltInWordingFile(), regexp.MustCompile(`Ask: "([^"]+)"`), 0
-	for name, from := range map[string][]string{"rework/form.go": {"Form"}, "readiness/itemform.go": {"AddForm", "DecideForm"}, "readiness/permitform.go": {"GrantForm", "secondField"}, "readiness/endform.go": {"EndForm"}} {
+	for name, from := range map[string][]string{"rework/form.go": {"Form"}, "readiness/itemform.go": {"AddForm", "DecideForm"}, "readiness/permitform.go": {"GrantForm", "secondField"}, "readiness/endform.go": {"EndForm"}, "readiness/baseline.go": {"BaselineForm"}} {
 		source, err := os.ReadFile(filepath.Join("..", "..", "internal", filepath.FromSlash(name)))
 		require.NoError(t, err)
 		for _, function := range strings.Split(string(source), "\nfunc ") {

@@ -407,8 +407,8 @@ func (h *hands) play(procedure, answers string, retest bool) (outcome string) {
 }
 
 // TestBayDemo takes the demo car through its preparation by touch: what fails,
-// what is decided about it, the work with its retests, the sanctions, and the
-// permit. Only the baseline is recorded at the machine.
+// what is decided about it, the work with its retests, the sanctions, the
+// baseline and the permit.
 func TestBayDemo(t *testing.T) {
 	c := newCounter(t)
 	chapters, err := readStory()
@@ -436,6 +436,10 @@ func TestBayDemo(t *testing.T) {
 			continue
 		case ch.Permit != "":
 			h.permit(ch.Permit, ch.Answers)
+			papers++
+			continue
+		case ch.Baseline != "":
+			h.paper("/paper/baseline", ch.Baseline, "releaser")
 			papers++
 			continue
 		case ch.Procedure == "":

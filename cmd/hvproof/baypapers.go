@@ -35,6 +35,8 @@ func (c *bayCar) Dialogue(what, of string) (*bay.Dialogue, error) {
 		err = c.decideDialogue(d)
 	case "sanction", "permit":
 		err = c.grantDialogue(d, folder)
+	case "baseline":
+		err = c.baselineDialogue(d)
 	case "end":
 		err = c.endDialogue(d)
 	default:
@@ -130,7 +132,7 @@ func (c *bayCar) grantDialogue(d *bay.Dialogue, folder *carfolder.Folder) error 
 		}
 	}
 	d.Why, d.Signers, d.Second, d.Then = why, c.names(people.Releaser), "second", "/permits"
-	d.Form = func(signer string) *form.Form { return readiness.GrantForm(sanction, c.names(""), signer, c.now()) }
+	d.Form = func(signer string) *form.Form { return readiness.GrantForm(sanction, c.names(""), signer, c.record.Now(c.now())) }
 	d.Offers = func(key string, f *form.Form) []string {
 		if key == "people" || key == "second" {
 			return c.names("")
@@ -140,13 +142,46 @@ func (c *bayCar) grantDialogue(d *bay.Dialogue, folder *carfolder.Folder) error 
 	d.Record = func(d *bay.Dialogue, f *form.Form, signer string, _ [][32]byte) error {
 		body := readiness.SanctionBody(d.Of, proofs, f)
 		if !sanction {
-			body = readiness.PermitBody(c.now().Format(time.DateOnly), proofs, nil, "", noCopy, f)
+			body = readiness.PermitBody(c.record.Now(c.now()).Format(time.DateOnly), proofs, nil, "", noCopy, f)
 		}
 		if err := c.once(d, body, signer); err != nil {
 			return err
 		}
 		g := c.record.Grant(c.entries - 1)
 		_, err := c.Commit(readiness.Countersign(g.Ref), f.Get(d.Second))
+		return err
+	}
+	return nil
+}
+
+// baselineDialogue makes the runs that the proofs of now rest on the baseline.
+func (c *bayCar) baselineDialogue(d *bay.Dialogue) error {
+	runs, err := c.commissioning(nil)
+	if err != nil {
+		return err
+	}
+	var about []string
+	for _, id := range runs {
+		m, err := c.findRun(id)
+		if err != nil {
+			return err
+		}
+		about = append(about, m.Plan().Procedure+" "+id)
+	}
+	d.About, d.Signers, d.Second, d.Then = strings.Join(about, ", "), c.names(people.Releaser), "second", "/readings"
+	d.Form = func(signer string) *form.Form { return readiness.BaselineForm(c.names(""), signer) }
+	d.Offers = func(key string, _ *form.Form) []string {
+		if key == "second" {
+			return c.names("")
+		}
+		return nil
+	}
+	d.Record = func(d *bay.Dialogue, f *form.Form, signer string, _ [][32]byte) error {
+		if err := c.once(d, readiness.BaselineBody(runs, f), signer); err != nil {
+			return err
+		}
+		baselines := c.record.Baselines()
+		_, err := c.Commit(readiness.Countersign(baselines[len(baselines)-1].Ref), f.Get(d.Second))
 		return err
 	}
 	return nil

@@ -57,7 +57,7 @@ type Car interface {
 	Blob([32]byte) ([]byte, error)
 
 	// Dialogue opens a form: "work", "item", "decide" of a nonconformance,
-	// "sanction" of a procedure, "permit", "end" of a grant.
+	// "sanction" of a procedure, "permit", "end" of a grant, "baseline".
 	Dialogue(what, of string) (*Dialogue, error)
 	// Works and Grants give what was recorded, newest first.
 	Works() []Work

@@ -50,6 +50,10 @@ func (s *Server) replay(c *call, d *Dialogue) *paperState {
 			return st
 		}
 		st.field = x
+		if x.Key == d.Photos && slices.ContainsFunc(c.files, func(f upload) bool { return f.Size() > maxPhoto }) {
+			st.fault = s.desk.fault(http.StatusRequestEntityTooLarge, "fault photograph")
+			return st
+		}
 		texts, digests, given := s.given(c, d, x)
 		if x.Key == back || !given {
 			st.chosen = texts

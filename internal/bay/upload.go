@@ -13,8 +13,9 @@ import (
 )
 
 const (
-	maxForm = 64 << 10 // bytes of a form beside its files
-	maxFile = 1 << 30  // bytes of a photograph or a recorder's file, as at a terminal
+	maxForm  = 64 << 10 // bytes of a form beside its files
+	maxPhoto = 32 << 20 // bytes of a photograph of work on HV, as at a terminal
+	maxFile  = 1 << 30  // bytes of a photograph or a recorder's file, as at a terminal
 )
 
 // stalled is how long nothing of a file may come before it is given up.

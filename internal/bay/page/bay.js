@@ -67,7 +67,7 @@
       if (events.readyState === EventSource.CLOSED) setTimeout(listen, 1000);
     };
   }
-  setInterval(() => { if (Date.now() - heard > 1000 * Number(document.body.dataset.after)) connection(false); }, 1000);
+  setInterval(() => { if (document.querySelector(".foot") && Date.now() - heard > 1000 * Number(document.body.dataset.after)) connection(false); }, 1000);
 
   // ---- what was typed outlives a lost connection and a restarted server, for
   // the very same question only
