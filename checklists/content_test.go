@@ -22,7 +22,7 @@ func TestEveryReadingIsJudged(t *testing.T) {
 		"discharge.passive", "others.cables.left.resistance", "others.cables.left.loss", "others.cables.right.resistance",
 		"others.cables.right.loss", "others.guards.e24", "shared.voltage", "shared.capacity", "shared.energy",
 		"packs.left.equalising_time", "packs.right.equalising_time", "precharge.tries.load", "others.isolation.ghost_bare",
-		"precharge.tries.interval", "precharge.stuck", "discharge.stored", "shared.fault", "packs.left.fault", "packs.right.fault", "packs.main.fault",
+		"precharge.tries.interval", "precharge.stuck", "others.isolation.with_monitor", "discharge.stored", "shared.fault", "packs.left.fault", "packs.right.fault", "packs.main.fault",
 		"shared.left.capacity_left", "shared.right.capacity_left", "shared.left.energy_left", "shared.right.energy_left",
 	}
 	for name, f := range cars(t) {

@@ -128,6 +128,12 @@ func TestPredictWhole(t *testing.T) {
 	assert.InEpsilon(t, 1.438e6, got.WeakerLow, 5e-4)
 	assert.InEpsilon(t, 1.697e6, got.WeakerHigh, 5e-4)
 	assert.InEpsilon(t, 1.378e6, got.Both, 5e-4)
+	// A monitor of 1.2 MΩ ±15 % that is left in is one more part of which only
+	// both poles are known: with 1.62 MΩ for the left pack, joined, 642.4 kΩ,
+	// 577.6 to 702.0 with the uncertainties of its table (calculated).
+	in := PredictWhole(nil, []float64{1.62e6, 400e6, 12.4e6, 48.0e6, 220.4e6, 1.2e6})
+	assert.InEpsilon(t, 642.4e3, in.Both, 5e-3)
+	assert.InEpsilon(t, 1/(1/got.Both+1/1.2e6), PredictWhole([]Poles{left, right}, []float64{12.4e6, 48.0e6, 220.4e6, 1.2e6}).Both, 1e-12)
 	assert.Equal(t, got.WeakerLow, got.PositiveLow)
 	assert.InEpsilon(t, got.WeakerHigh, got.PositiveHigh, 1e-12)
 	assert.Greater(t, got.NegativeLow, got.PositiveHigh)

@@ -137,6 +137,8 @@ var derivations = []derivation{
 	{"bonding.strap_resistance", quantity.Ohm, "bonding.strap_length * COPPER * (has(bonding.strap_temperature) ? (bonding.strap_temperature - 43.15 K) / 250 K : 1)", "largest resistance of the longest bonding strap: IEC 60228 class 5 at 20 °C, times (230 + t)/250"},
 	{"bonding.expected_resistance", quantity.Ohm, "bonding.strap_resistance + 2 * bonding.contact", "what a good bond reads at most: the strap and what is between it and the metal at either end"},
 
+	{"isolation.background", quantity.Ohm, "parallel(packs.*.background_plus, packs.*.background_minus)", "isolation of all packs as built, both poles in parallel"},
+	{"isolation.with_monitor", quantity.Ohm, "has(isolation.background) ? parallel(isolation.background, isolation_monitor.internal) : isolation_monitor.internal", "what is seen at most, both poles in parallel, while the isolation monitor stays connected"},
 	{"isolation.ghost_voltage", quantity.Volt, "system.max_voltage * share(10 MΩ, isolation.open_path)", "what a meter of 10 MΩ shows across an open contactor"},
 	{"isolation.ghost_least", quantity.Volt, "system.min_voltage * share(parallel(10 MΩ, 100 kΩ), isolation.open_path)", "what a meter with a load of 100 kΩ shows across an open contactor, packs empty"},
 	{"isolation.ghost_loaded", quantity.Volt, "system.max_voltage * share(parallel(10 MΩ, 100 kΩ), isolation.open_path)", "what a load of 100 kΩ across the meter leaves of it"},

@@ -156,6 +156,7 @@ func TestSandpiperFigures(t *testing.T) {
 		{"cables.left.resistance", cable, cable, cable, none, none, none},
 		{"cables.left.loss", sq(250*shareLo) * cable, sq(250*shareMid) * cable, sq(250*shareHi) * cable, none, none, none},
 		{"bonding.strap_resistance", 0.605e-3, 0.605e-3, 0.605e-3, none, none, none},
+		{"isolation.with_monitor", 1.02e6, 1.2e6, 1.38e6, none, none, none},
 		{"isolation.ghost_voltage", v / 3, v / 3, v / 3, none, none, none},
 		{"isolation.ghost_least", 288 * par(10e6, 1e5) / (par(10e6, 1e5) + 20e6), 288 * par(10e6, 1e5) / (par(10e6, 1e5) + 20e6), 288 * par(10e6, 1e5) / (par(10e6, 1e5) + 20e6), none, none, none},
 		{"isolation.ghost_loaded", v * par(10e6, 1e5) / (par(10e6, 1e5) + 20e6), v * par(10e6, 1e5) / (par(10e6, 1e5) + 20e6), v * par(10e6, 1e5) / (par(10e6, 1e5) + 20e6), none, none, none},
@@ -165,6 +166,21 @@ func TestSandpiperFigures(t *testing.T) {
 		figures = append(figures, figure{"shutdown." + device + ".wire_resistance", wire, wire, wire, none, none, none})
 	}
 	checkFigures(t, "sandpiper.yaml", figures)
+}
+
+// The demo's packs as built: 66 and 92 MΩ, both in parallel 38.4 MΩ (the baseline
+// of its table), 820 and 899 MΩ; a monitor of 1.2 MΩ ±15 % beside them.
+func TestMonitorLeftIn(t *testing.T) {
+	b, err := os.ReadFile("../../checklists/demo/vehicle.yaml")
+	require.NoError(t, err)
+	car := parse(t, string(b))
+	assert.InDelta(t, 38.4e6, par(66e6, 92e6), 0.05e6)
+	got, err := car.DerivedValue("isolation.with_monitor")
+	require.NoError(t, err)
+	packs := par(66e6, 92e6, 820e6, 899e6)
+	assert.InEpsilon(t, par(packs, 1.02e6), got.Lo, 1e-9)
+	assert.InEpsilon(t, par(packs, 1.2e6), got.Nominal, 1e-9)
+	assert.InEpsilon(t, par(packs, 1.38e6), got.Hi, 1e-9)
 }
 
 func sq(x float64) float64 { return x * x }
