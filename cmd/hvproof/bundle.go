@@ -160,7 +160,10 @@ func (a *app) bundleSession(ctx context.Context, b *bundle.Bundle, origin, temp 
 	if s.before, err = s.predecessors(origin); err != nil {
 		return nil, err
 	}
-	return s, s.fold()
+	if err := s.fold(); err != nil {
+		return nil, err
+	}
+	return s, s.foldBeside()
 }
 
 // unpackCar writes the files of the car folder into a new folder, to be read

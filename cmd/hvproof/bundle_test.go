@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"crypto/ed25519"
+	"crypto/rand"
 	"crypto/sha256"
 	"encoding/binary"
 	"encoding/csv"
@@ -20,6 +21,9 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 	"golang.org/x/crypto/ssh"
+
+	"hvproof/internal/entry"
+	"hvproof/internal/home"
 )
 
 // bundled packs the car's logs and gives the file.
@@ -233,5 +237,47 @@ func TestExport(t *testing.T) {
 	for cell, want := range map[string]string{"=1+1": "'=1+1", "@x": "'@x", "-3": "-3", "+x": "'+x", "-x": "'-x", "45 M": "45 M", "a\u202Eb": `a\u{202E}b`,
 		"": "", "-3.5": "-3.5", "-Inf": "'-Inf", "+0x1p-2": "'+0x1p-2", " =1+1": "' =1+1", "\u00a0=1": "'\u00a0=1", "＝1+1": "'＝1+1", "\t=1": "' =1", "\n=1": `'\u{000A}=1`, "by = 3": "by = 3", "-2+3+cmd": "'-2+3+cmd"} {
 		assert.Equal(t, want, inert(cell), cell)
+	}
+}
+
+// TestBundleOfTwoDevices: the old device goes on by itself after the hand-over.
+// Its work counts against the new log, in the bundle as in the folder, so that
+// the report in the bundle is the one that its record gives.
+func TestBundleOfTwoDevices(t *testing.T) {
+	c := newTriedCar(t)
+	old := *c
+	c.config = t.TempDir()
+	code, _, errs := c.hvproof("-C", c.dir, "person", "hand-over", "releaser", "--reason", "a new laptop")
+	require.Equal(t, 0, code, errs)
+	old.bench()
+	work := filepath.Join(c.dir, "work.yaml")
+	require.NoError(t, os.WriteFile(work, []byte("answers: {work: value_changed, text: nothing much, reason: a test, by: operator, done: today}\n"), 0o600))
+	code, out, errs := old.hvproof("-C", c.dir, "rework", "--by", "operator", "--answers", "work.yaml")
+	require.Equal(t, 0, code, out+errs)
+	code, out, errs = elsewhere(t, "verify", c.bundled())
+	assert.Equal(t, 0, code, out+errs)
+	assert.Contains(t, out, "went-on")
+}
+
+// TestVerifiedBefore: what was verified once is not taken for granted.
+func TestVerifiedBefore(t *testing.T) {
+	c := newTriedCar(t)
+	h, err := home.Open(c.config, rand.Reader)
+	require.NoError(t, err)
+	r := c.read()
+	require.NoError(t, h.RememberVerified(r.origin, verifier(), int64(len(r.notes)), r.root(len(r.notes))))
+	_, out, errs := c.hvproof("-C", c.dir, "ready")
+	assert.NotContains(t, out+errs, "does not verify")
+	i := r.find(entry.Reading)
+	r.notes[i] = strings.Replace(r.notes[i], "0.4 V", "0.5 V", 1)
+	for _, rehash := range []bool{false, true} {
+		if rehash {
+			r.rehash()
+			r.sign(c)
+		}
+		c.write(r)
+		code, _, errs := c.hvproof("-C", c.dir, "run", "bench", "--answers", "passes.yaml")
+		assert.Equal(t, 1, code)
+		assert.Contains(t, errs, "does not verify")
 	}
 }

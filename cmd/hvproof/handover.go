@@ -52,7 +52,7 @@ func (s *session) checkBefore() error {
 		return err
 	}
 	for _, p := range s.before {
-		r, err := ledger.Verify(s.ctx, s.book, p.Origin, ledger.VerifyOptions{})
+		r, err := s.verify(p.Origin, ledger.VerifyOptions{})
 		if err != nil {
 			return err
 		}

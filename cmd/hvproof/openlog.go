@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"runtime/debug"
 
 	"golang.org/x/mod/sumdb/note"
 
@@ -118,12 +119,45 @@ func (s *session) check() error {
 	if err != nil {
 		return err
 	}
-	r, err := ledger.Verify(s.ctx, s.store, s.origin, ledger.VerifyOptions{Remembered: remembered})
+	r, err := s.verify(s.origin, ledger.VerifyOptions{Remembered: remembered})
 	if err != nil {
 		return err
 	}
 	s.faults = r.Faults
 	return s.checkBefore()
+}
+
+// noteVerified is by how many entries a log has to grow before it is noted
+// again how far it was verified.
+const noteVerified = 500
+
+// verify verifies a log of the folder from where this device did so last.
+func (s *session) verify(origin string, opt ledger.VerifyOptions) (ledger.Report, error) {
+	program := verifier()
+	opt.Verified.Size, opt.Verified.Root = s.home.Verified(origin, program)
+	r, err := ledger.Verify(s.ctx, s.store, origin, opt)
+	if err != nil || !r.OK() || r.Entries < opt.Verified.Size+noteVerified {
+		return r, err
+	}
+	if root, err := ledger.Root(s.ctx, s.store, origin, r.Entries); err == nil {
+		_ = s.home.RememberVerified(origin, program, r.Entries, root) // it only saves time
+	}
+	return r, nil
+}
+
+// verifier names the program that verifies as exactly as it knows itself.
+func verifier() string {
+	name := "hvproof " + version
+	info, ok := debug.ReadBuildInfo()
+	if !ok {
+		return name
+	}
+	for _, s := range info.Settings {
+		if s.Key == "vcs.revision" || s.Key == "vcs.modified" {
+			name += " " + s.Value
+		}
+	}
+	return name
 }
 
 // fold reads the entries into people and runs: first those of the logs that
@@ -168,10 +202,8 @@ func (s *session) fold() error {
 // on from: of another device on the same folder, or of a log that went on after
 // it was handed over. Their order is not known; only what makes void counts.
 func (s *session) foldBeside() error {
-	if s.book != ledger.Storage(s.store) {
-		return nil // a bundle holds one log and those before it
-	}
-	origins, err := s.store.Origins(s.ctx)
+	s.beside = 0
+	origins, err := s.book.Origins(s.ctx)
 	if err != nil {
 		return err
 	}
@@ -189,6 +221,7 @@ func (s *session) foldBeside() error {
 		if origin == s.origin || from >= size {
 			continue
 		}
+		s.beside++
 		err = ledger.Read(s.ctx, s.book, origin, from, size, func(_ int64, e entry.Entry, signer string, raw []byte) error {
 			s.record.Beside(e, ledger.Leaf(raw), signer)
 			return nil

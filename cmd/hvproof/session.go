@@ -37,6 +37,7 @@ type session struct {
 	people   people.Register
 	entries  int64
 	before   []ledger.Predecessor   // the logs that this one goes on from, oldest first
+	beside   int                    // logs of the folder that this one does not go on from
 	carried  map[[32]byte]bool      // files that runs of this log carry already
 	faults   []ledger.Finding       // of the log; what rests on it counts only without any
 	folder   *carfolder.Folder      // as last loaded

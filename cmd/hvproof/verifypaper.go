@@ -105,6 +105,9 @@ func (p *paper) check(ctx context.Context, a *app, src *source, root string) ([]
 	if s.before, err = s.predecessors(c.Origin); err == nil {
 		err = s.fold()
 	}
+	if err == nil {
+		err = s.foldBeside()
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -129,6 +132,9 @@ func (p *paper) check(ctx context.Context, a *app, src *source, root string) ([]
 		return fault(ledger.AlteredBlob, "it cannot be made anew: %v", err)
 	case bytes.Equal(again, p.bytes):
 		p.compared = asMade
+	case files == p.stamp.files && s.beside > 0 && p.stamp.id == "car":
+		return fault(ledger.AlteredBlob, "cannot be compared: another log of the folder, whose work counts here, too, may have grown since it was made. "+
+			"What it says was not checked")
 	case files != p.stamp.files:
 		return fault(ledger.AlteredBlob, "cannot be compared: %s. What it says was not checked: hold it against a bundle "+
 			"of that time with --against, or make the report anew from this record and lay the two side by side", p.stamp.filesChanged())

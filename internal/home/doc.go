@@ -10,6 +10,7 @@
 //	people-keys/person-ID.key        key of one person, encrypted with a passphrase
 //	people-keys/person-ID.key.pub    its public half, one line, for ssh-keygen
 //	checkpoints/checkpoint-ORIGIN    the last checkpoint of one log that this device has seen
+//	verified/verified-ORIGIN         how far one log was verified, to save time; may be deleted
 //
 // In a file's name every byte of the origin other than a-z 0-9 . - is written
 // as _ and two hexadecimal digits: distinct origins have distinct files, also

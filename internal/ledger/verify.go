@@ -3,6 +3,7 @@ package ledger
 import (
 	"cmp"
 	"context"
+	"crypto/ed25519"
 	"crypto/sha256"
 	"errors"
 	"fmt"
@@ -26,12 +27,25 @@ type VerifyOptions struct {
 	Other Storage
 	// AsEvidence makes practice a fault: not-evidence.
 	AsEvidence bool
+	// Verified is what was verified before, by the same version of the program
+	// and on this device; zero for nothing. As long as nothing is amiss, the
+	// signatures below it and the blobs that entries below it name are not
+	// verified again: the tree over the entries tells that they are the same. With
+	// an Observer everything is.
+	Verified Verified
 	// Observer, if not nil, is called in order for every entry of this log
 	// that is well formed and of a known kind. What it saw is worth something
 	// only if there are no faults.
 	Observer func(index int64, e entry.Entry, signer string, raw []byte)
 	// Workers is how many goroutines verify signatures; 0 for one per core.
 	Workers int
+}
+
+// Verified says how far a log was verified: so many entries, over which the
+// tree has that root.
+type Verified struct {
+	Size int64
+	Root tlog.Hash
 }
 
 // A Report is the answer of [Verify]. No faults means that it all adds up.
@@ -61,6 +75,22 @@ func Verify(ctx context.Context, st Storage, origin string, opt VerifyOptions) (
 	if opt.Workers <= 0 {
 		opt.Workers = runtime.GOMAXPROCS(0)
 	}
+	if opt.Verified.Size > 0 && opt.Observer == nil {
+		root, err := Root(ctx, st, origin, opt.Verified.Size)
+		if err == nil && root == opt.Verified.Root {
+			// The walk holds every entry against the stored hashes that this root
+			// is made of. With anything amiss, all is looked at.
+			if report, err := verify(ctx, st, o, opt); err != nil || report.OK() {
+				return report, err
+			}
+		}
+	}
+	opt.Verified = Verified{}
+	return verify(ctx, st, o, opt)
+}
+
+func verify(ctx context.Context, st Storage, o entry.Origin, opt VerifyOptions) (Report, error) {
+	origin := o.String()
 	v := &verifier{
 		st: st, origin: origin, opt: opt, fold: newFold(o),
 		blobs: map[[32]byte]int64{}, wanted: map[int64]bool{}, rootAt: map[int64][]tlog.Hash{},
@@ -277,7 +307,9 @@ func (v *verifier) judgeItem(it *item) error {
 		faults[i].Entry = it.at
 	}
 	v.fault(faults...)
-	it.key = key
+	if it.at >= v.opt.Verified.Size {
+		it.key = key
+	}
 	if it.unknown != nil {
 		v.fault(finding(it.at, UnknownKind, "%v", it.unknown))
 		return nil
@@ -287,7 +319,7 @@ func (v *verifier) judgeItem(it *item) error {
 			v.blobs[digest] = it.at
 		}
 	}
-	if err := v.apply(it, len(faults) == 0); err != nil {
+	if err := v.apply(it, key, len(faults) == 0); err != nil {
 		v.fault(finding(it.at, WrongSigner, "%v", err))
 	}
 	if v.opt.Observer != nil {
@@ -299,12 +331,12 @@ func (v *verifier) judgeItem(it *item) error {
 // apply lets an entry change what later ones are judged by. A key counts only
 // if its introduction was allowed and is signed. Entry 0 is taken at its word
 // if it can be, fault or not: without it nothing else could be judged.
-func (v *verifier) apply(it *item, allowed bool) error {
+func (v *verifier) apply(it *item, key ed25519.PublicKey, allowed bool) error {
 	switch {
 	case it.e.Kind == entry.Start && !allowed:
 		_ = v.fold.apply(it.e, it.note.Signer) // why it cannot be was reported
 		return nil
-	case it.e.Kind == entry.Start || allowed && moves(it.e.Kind) && it.note.verify(it.key):
+	case it.e.Kind == entry.Start || allowed && moves(it.e.Kind) && it.note.verify(key):
 		return v.fold.apply(it.e, it.note.Signer)
 	}
 	return nil
@@ -349,6 +381,9 @@ func (v *verifier) finish(ctx context.Context) error {
 
 func (v *verifier) checkBlobs(ctx context.Context) error {
 	for digest, index := range v.blobs {
+		if index < v.opt.Verified.Size {
+			continue
+		}
 		err := checkBlob(ctx, v.st, digest)
 		switch {
 		case errors.Is(err, ErrNoBlob):

@@ -46,6 +46,8 @@ type mutation struct {
 
 func records(m *ledgertest.Memory) *ledgertest.Records { return m.Logs[origin] }
 
+const blobCase = "a blob gone, a blob altered"
+
 // TestVerifyFaults makes each fault and finds it, and only it.
 func TestVerifyFaults(t *testing.T) {
 	type options = ledger.VerifyOptions
@@ -233,7 +235,7 @@ func TestVerifyFaults(t *testing.T) {
 		{"rubbish to compare with", func(t *testing.T, m *ledgertest.Memory, opt *options) {
 			opt.Against = [][]byte{[]byte("rubbish")}
 		}, []string{"bad-checkpoint@14"}},
-		{"a blob gone, a blob altered", func(t *testing.T, m *ledgertest.Memory, _ *options) {
+		{blobCase, func(t *testing.T, m *ledgertest.Memory, _ *options) {
 			b := runStart(t, m, origin)
 			b.Fields[0].Value = "precharge"
 			forceBody(t, m, origin, b, ledgertest.Okoro)
@@ -276,6 +278,23 @@ func TestVerifyFaults(t *testing.T) {
 				found[string(f.Code)] = true
 			}
 			assert.Equal(t, c.want, got)
+			if c.name == blobCase {
+				return // of entries verified before, blobs are compared when they are read
+			}
+			// Verified before, whole or in part, before it was tampered with.
+			for _, size := range []int64{15, 12, 1} {
+				m, opt := sample(t), ledger.VerifyOptions{}
+				opt.Verified.Size = size
+				var err error
+				opt.Verified.Root, err = ledger.Root(t.Context(), m, origin, size)
+				require.NoError(t, err)
+				c.mutate(t, m, &opt)
+				got = nil
+				for _, f := range verify(t, m, opt).Faults {
+					got = append(got, fmt.Sprintf("%s@%d", f.Code, f.Entry))
+				}
+				assert.Equal(t, c.want, got, "verified before to %d", size)
+			}
 		})
 	}
 	found[string(ledger.NotEvidence)] = true // TestVerifyPractice
