@@ -25,7 +25,7 @@ const practiceOrigin = ledgertest.Origin + "/practice"
 
 // shop is a log in memory with its people, and the runs in it.
 type shop struct {
-	t       *testing.T
+	t       testing.TB
 	origin  string
 	store   *ledgertest.Memory
 	log     *ledger.Log
@@ -34,7 +34,7 @@ type shop struct {
 	m       *run.Machine // the newest run
 }
 
-func newShop(t *testing.T, origin string) *shop {
+func newShop(t testing.TB, origin string) *shop {
 	t.Helper()
 	st := ledgertest.NewMemory()
 	s := &shop{t: t, origin: origin, store: st, log: ledgertest.Begin(t, st, origin)}

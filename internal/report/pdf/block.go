@@ -217,6 +217,9 @@ func (p *printer) step(s report.Step) {
 		rows = []row{p.space(2.5), p.stepHead(s), p.space(0.6)}
 		rows = append(rows, p.said("P", p.lines(false, 10, 4.7, s.Text, indent, left+width-indent))...)
 		p.within("L", func() {
+			if p.font(true, 9.5); fit(p, s.Path, pathWidth) != p.plain(s.Path) { // the head may have cut it
+				rows = append(rows, p.fact(report.Fact{Name: "Step", Values: []string{s.Path}}, indent, 24, true)...)
+			}
 			for _, f := range s.Facts {
 				rows = append(rows, p.fact(f, indent, 24, true)...)
 			}
@@ -259,6 +262,9 @@ func (p *printer) attempt(a report.Attempt, indent float64) []row {
 	}
 	return rows
 }
+
+// pathWidth is the room that a step's head has for its path in any case.
+const pathWidth = 85.0
 
 // stepHead is the line of a step with its number, path and decision.
 func (p *printer) stepHead(s report.Step) row {

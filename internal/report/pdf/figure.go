@@ -31,12 +31,14 @@ func (p *printer) chart(c *plot.Chart, x, w float64) row {
 		p.f.SetDrawColor(0, 0, 0)
 		for _, t := range d.Texts {
 			p.font(t.Bold, t.Size)
-			text := p.plain(t.Text)
 			at := x + t.X*pt
+			text := fit(p, t.Text, x+w-at)
 			switch t.Anchor {
 			case plot.Middle:
+				text = p.plain(t.Text)
 				at -= p.wide(text) / 2
 			case plot.End:
+				text = p.plain(t.Text)
 				at -= p.wide(text)
 			}
 			p.text(at, y+t.Y*pt, text)
