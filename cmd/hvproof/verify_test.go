@@ -103,7 +103,7 @@ func TestVerifyWhole(t *testing.T) {
 	code, out, _ := c.hvproof("-C", c.dir, "verify")
 	assert.Equal(t, 0, code)
 	for _, want := range []string{"PRACTICE - never evidence\n", "verifies: ", "no fault", d.Logs[0].Fingerprint, "began the log",
-		"introduced by", "not proven: that the meter was on the right terminal", "nothing was removed since this device last saw the log"} {
+		"introduced by", "not proven: that what was typed is what the meter showed", "nothing was removed since this device last saw the log"} {
 		assert.Contains(t, out, want)
 	}
 

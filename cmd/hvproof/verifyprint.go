@@ -92,10 +92,12 @@ func (a *app) printVerify(src *source, doc verifyDocument, all []verified) {
 }
 
 // proven says what a log without faults proves and what it does not.
-const proven = `proven: these keys signed these entries, in this order; of the entries nothing was
-  changed, left out or put between.
-not proven: that the meter was on the right terminal, that the clock was right, or
-  who held a key.
+const proven = `proven: the holders of these keys signed these entries in this order, each over all
+  that were before; none was changed, left out or put between.
+not proven: that what was typed is what the meter showed, or that the meter was on
+  the right terminal; that the clock was right before somebody outside put a time
+  under a checkpoint; who held a key: compare the fingerprints with what these
+  people tell you; that this is the car's only log.
 `
 
 func counted(n int64, one, many string) string {
@@ -146,6 +148,6 @@ func (a *app) printLog(v verified, ok bool) {
 		a.printf("this device remembers nothing of the log: whether it was longer once is not known\n")
 	}
 	if v.seal.Others < v.Entries {
-		a.printf("from entry %d on it rests on the key of %s and the log's own key alone, until somebody else signs\n", v.seal.Others, v.seal.Signer)
+		a.printf("from entry %d on nobody has signed but %s and this log's device: they could still replace these entries together\n", v.seal.Others, v.seal.Signer)
 	}
 }
