@@ -131,6 +131,54 @@ func TestNothingToSwitchOffWith(t *testing.T) {
 		"poles of pack main that a contactor opens: 1, at least 2 is asked for (shared.main.poles)"}, said)
 }
 
+// changed gives Old Bess or the demo car with something else in its file.
+func changed(t *testing.T, file, old, with string) *vehicle.Vehicle {
+	t.Helper()
+	b, err := os.ReadFile(file)
+	require.NoError(t, err)
+	require.Contains(t, string(b), old)
+	f, problems := yamlfile.Parse("vehicle.yaml", []byte(strings.Replace(string(b), old, with, 1)))
+	require.Empty(t, problems)
+	car, problems := vehicle.Parse(f)
+	require.False(t, problems.Errors(), problems.String())
+	return car
+}
+
+// Packs in parallel that are not full at the same voltage: the lower one would be
+// overcharged by the other.
+func TestPacksThatAreNotFullTogether(t *testing.T) {
+	car := changed(t, "demo/vehicle.yaml", "series: 96, parallel: 1", "series: 95, parallel: 1")
+	found := false
+	for _, c := range deskcheck.Review(with(t, car).plan(t, "design_review")) {
+		if c.Step.Path == "shared.right.full" {
+			found = true
+			assert.InDelta(t, 4.2, c.Value.Hi, 1e-9)
+			assert.Len(t, c.Refused, 1)
+		}
+	}
+	assert.True(t, found)
+}
+
+// What is missing keeps a run from beginning, and hides no refusal.
+func TestMissingValuesHideNoRefusal(t *testing.T) {
+	for _, missing := range [][2]string{{"key: {contact: 60 mΩ, wire: 70 mΩ}", "key: {contact: 60 mΩ}"}, {"pull_in: 9.0 V, ", ""}, {"isolation: {parts: [main, drive, dcdc], ", "isolation: {"}} {
+		car := changed(t, "../testdata/cars/old_bess.yaml", missing[0], missing[1])
+		f := with(t, car)
+		draft := f.lib.Draft("design_review", car, f.book)
+		require.NotNil(t, draft, missing[0])
+		refused := false
+		for _, c := range deskcheck.Review(draft) {
+			refused = refused || c.Step.Path == "main.breaks" && len(c.Refused) == 1
+		}
+		assert.True(t, refused, missing[0])
+	}
+	car := changed(t, "../testdata/cars/old_bess.yaml", "key: {contact: 60 mΩ, wire: 70 mΩ}", "key: {contact: 60 mΩ}")
+	f := with(t, car)
+	p, _ := f.lib.Plan("design_review", car, f.book, nil, true)
+	assert.Nil(t, p)
+	assert.Nil(t, f.lib.Draft("no_such", car, f.book))
+}
+
 // A value that the file does not give is said by name, and the step that needs
 // it is not done; what can kill somebody without it has no such way out.
 func TestMissingValuesAreNamed(t *testing.T) {

@@ -108,6 +108,13 @@ func limitLines(a *app, folder *carfolder.Folder, procedure string) ([]limitLine
 	for _, id := range ids {
 		p, err := folder.Plan(id, false)
 		if err != nil {
+			// What can be decided at the desk is shown, whatever else is missing.
+			if draft := folder.Library.Draft(id, folder.Vehicle, folder.Book); draft != nil && slices.Contains(proofsOf(draft), deskcheck.Proof) {
+				a.warnf("no run of %s can begin: %v", id, err)
+				p, err = draft, nil
+			}
+		}
+		if err != nil {
 			if procedure != "" {
 				return nil, err
 			}

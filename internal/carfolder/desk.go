@@ -1,6 +1,7 @@
 package carfolder
 
 import (
+	"slices"
 	"strings"
 
 	"hvproof/internal/deskcheck"
@@ -21,12 +22,16 @@ func (f *Folder) Desk() ([]deskcheck.Check, diag.List) {
 	for _, p := range provers {
 		planned, faults := f.Library.Plan(p.ID, f.Vehicle, f.Book, f.Files(), false)
 		if planned == nil {
+			var lacks []string
 			for _, q := range faults {
-				q.Severity = diag.Warning
-				q.Message = "the desk checks cannot be made: " + q.Message
-				out.Add(q)
+				if q.Severity == diag.Fault && !slices.Contains(lacks, q.Message) {
+					lacks = append(lacks, q.Message)
+				}
 			}
-			continue
+			out.Warnf(diag.Place{File: VehicleFile}, "", "no run of %s can begin: %s", p.ID, strings.Join(lacks, "; "))
+			if planned = f.Library.Draft(p.ID, f.Vehicle, f.Book); planned == nil {
+				continue
+			}
 		}
 		checks = append(checks, deskcheck.Review(planned)...)
 	}

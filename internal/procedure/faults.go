@@ -76,6 +76,16 @@ func (f *faults) softened(v *vehicle.Vehicle, faulty bool) diag.List {
 	return out
 }
 
+// beyondLacks reports a fault that the car's file could not mend.
+func (f *faults) beyondLacks() bool {
+	for i, p := range f.list {
+		if p.Severity == diag.Fault && f.lacks[i] == nothing {
+			return true
+		}
+	}
+	return false
+}
+
 func (w *walk) errorf(sc scope, at yamlfile.Scalar, hint, format string, a ...any) {
 	w.faults.add(sc.file.At(at, hint, format, a...), nothing)
 }

@@ -110,6 +110,22 @@ func (l *Library) Plan(id string, v *vehicle.Vehicle, book *rules.Book, files []
 	return w.plan, w.faults.list
 }
 
+// Draft is Plan for a look ahead: what the car's file does not give is left
+// undone, whatever the steps say, so that the others can be decided. No run
+// begins with a draft. It is nil if there is any other fault.
+func (l *Library) Draft(id string, v *vehicle.Vehicle, book *rules.Book) *plan.Plan {
+	p, ok := l.Procedure(id)
+	if !ok {
+		return nil
+	}
+	w := newWalk(l, p, v, book, Faulty{})
+	w.draft = true
+	if w.all(p); w.faults.beyondLacks() {
+		return nil
+	}
+	return w.plan
+}
+
 // Values gives, for each step of a procedure by its path, the values that a
 // formula has there: the car's, and those of the items of the loops around it.
 // None for a procedure that there is not.
@@ -128,6 +144,12 @@ func (l *Library) Values(id string, v *vehicle.Vehicle, book *rules.Book) map[st
 
 // walk unrolls a procedure and checks what came out.
 func (l *Library) walk(p *Procedure, v *vehicle.Vehicle, book *rules.Book, faulty Faulty) *walk {
+	w := newWalk(l, p, v, book, faulty)
+	w.all(p)
+	return w
+}
+
+func newWalk(l *Library, p *Procedure, v *vehicle.Vehicle, book *rules.Book, faulty Faulty) *walk {
 	w := &walk{
 		faulty: faulty, lib: l, car: v, env: deskcheck.Env(v), book: book, index: map[string]int{},
 		plan: &plan.Plan{
@@ -139,14 +161,19 @@ func (l *Library) walk(p *Procedure, v *vehicle.Vehicle, book *rules.Book, fault
 	if highest, err := v.MaxVoltage(); err == nil {
 		w.plan.CarVoltage = highest.Hi
 	}
+	return w
+}
+
+// all walks over the whole procedure.
+func (w *walk) all(p *Procedure) {
 	sc := scope{file: p.file, env: w.env, prefixes: []string{""}, items: map[string]formula.Item{}}
 	w.applies(&sc, p.w.AppliesIf)
 	w.plan.NotApplicable = sc.reason
-	w.plan.Cautions = w.texts(sc, p.w.Cautions, l.texts.cautions, "caution")
-	w.plan.Protective = w.texts(sc, p.w.Protective, l.texts.protective, "protective equipment")
+	w.plan.Cautions = w.texts(sc, p.w.Cautions, w.lib.texts.cautions, "caution")
+	w.plan.Protective = w.texts(sc, p.w.Protective, w.lib.texts.protective, "protective equipment")
 	if sc.reason != "" {
 		w.proofs(p, sc)
-		return w
+		return
 	}
 	sc.state = w.state(sc, nil, p.w.State)
 	w.list(p.w.Steps, sc)
@@ -155,7 +182,6 @@ func (l *Library) walk(p *Procedure, v *vehicle.Vehicle, book *rules.Book, fault
 	w.list(p.w.SignOut, sc)
 	w.proofs(p, sc)
 	w.review(p)
-	return w
 }
 
 // tested stands among the parts of a proof for every part that a step of the

@@ -178,7 +178,7 @@ func (w *walk) compute(s *step, sc scope, p *plan.Step) {
 	if p.NotApplicable != "" {
 		return
 	}
-	if s.IfMissing.Text == noteMissing {
+	if s.IfMissing.Text == noteMissing || w.draft {
 		var missing diag.List
 		w.faults.trap = &missing
 		defer func() {

@@ -32,6 +32,7 @@ type walk struct {
 	full    bool
 	faults  faults
 	faulty  Faulty
+	draft   bool // a compute step whose value is missing does not apply
 }
 
 // origin is where a step was written.
