@@ -36,10 +36,11 @@ func newReportCommand(a *app) *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "report [RUN]",
 		Short: "a test report on paper: of a run, or of the whole car",
-		Long: `Prints a test report of a run as plain text, or with --pdf as PDF, for A4: the result, what needs a
-look, the remarks of the audit, every step with every attempt, limits with
-formula and source, instruments, people, and how to check it all against the
-log. Without RUN, or with --car, it is about the whole car: every proof with its state, then
+		Long: `Prints a test report of a run as plain text, or with --pdf as PDF, for A4: the result, which record
+it is, forced permits, what needs a look, the remarks of the audit, open items,
+every step with every attempt, limits with formula and source, waveforms drawn
+from the files that the record keeps, instruments, people, and how to check it all
+against the log. The PDF is tagged, so that it can be read aloud. Without RUN, or with --car, it is about the whole car: every proof with its state, then
 the runs that the proofs rest on.
 
 Limits and readings are printed as the log has them, never from today's files.

@@ -212,9 +212,8 @@ async function main() {
       say('NOT VERIFIED: this browser cannot check Ed25519 signatures. Take a current one, or hvproof verify.', false);
       return;
     }
-    const text = document.getElementById('bundle').textContent, raw = atob(text.replaceAll('\n', ''));
-    const file = new Uint8Array(raw.length);
-    for (let i = 0; i < raw.length; i++) file[i] = raw.charCodeAt(i);
+    const text = document.getElementById('bundle').textContent; // both ways skip the ends of lines
+    const file = Uint8Array.fromBase64 ? Uint8Array.fromBase64(text) : Uint8Array.from(atob(text), c => c.charCodeAt(0));
     const v = await hvproof.verify(file, knowledge);
     const count = v.logs.reduce((n, l) => n + l.count, 0), signatures = `${count} entries, each with its signature, place and root`;
     document.documentElement.dataset.codes = JSON.stringify(v.faults.map(f => f.code));
@@ -229,6 +228,7 @@ async function main() {
     const name = v.logs[v.logs.length - 1].items[0]?.e.get('name') ?? '';
     document.title = show(`${name}: hvproof record`);
     page.prepend(make('h1', `Test record: ${name}`));
+    await new Promise(done => setTimeout(done, 0)); // the answer is seen before the page is long
     beside = made();
     const logs = v.logs.toReversed();
     page.append(...logs.flatMap(forced), ...logs.map(l => section(logs.length > 1 ? 'Car and record: ' + l.origin : 'Car and record', record(l))));
