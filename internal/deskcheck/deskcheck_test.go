@@ -95,10 +95,20 @@ drive: {demand: 1800 A, continuous: 900 A}
 parallel: {join_difference: 1 V}
 `
 
+// rounded takes the last bits off.
+func rounded(m map[string]float64) map[string]float64 {
+	for k, x := range m {
+		m[k] = math.Round(x*1e9) / 1e9
+	}
+	return m
+}
+
 func TestThreePacks(t *testing.T) {
 	car := parse(t, threePacks)
 	assert.InDelta(t, 2400, value(t, car, "parallel.limit").Lo, 1e-9)
 	lost := value(t, car, "parallel.limit_after_loss")
+	assert.Equal(t, map[string]float64{"packs.left.total_resistance": 0.06636, "packs.right.total_resistance": 0.087405},
+		rounded(value(t, load(t, sandpiper), "parallel.limit").LowAt), "right reaches its limit first: it lowest, left highest")
 	assert.InDelta(t, 1600, lost.Lo, 1e-9)
 	assert.InDelta(t, 900, value(t, car, "packs.a.current_after_loss").Hi, 1e-9)
 	weakest := value(t, car, "parallel.continuous_limit")

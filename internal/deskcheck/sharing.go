@@ -17,9 +17,10 @@ const fewPacks = "the car has fewer than two packs, nothing is shared"
 // packs are the parallel packs of a car: their resistances over the
 // tolerances.
 type packs struct {
-	names []string
-	ohms  []quantity.Range
-	put   []plan.Input
+	names      []string
+	resistance string // which one of theirs; "" where nothing is shared
+	ohms       []quantity.Range
+	put        []plan.Input
 }
 
 // packsOf reads them; absent says what is missing.
@@ -33,6 +34,7 @@ func packsWith(car *vehicle.Vehicle, resistance string) (p packs, absent string)
 	if len(p.names) < 2 {
 		return p, fewPacks
 	}
+	p.resistance = resistance
 	for _, name := range p.names {
 		r, err := number(car, "packs."+name+"."+resistance)
 		if err != nil {
@@ -72,6 +74,24 @@ func (p packs) corner(i, lost, sign int) (ohms []float64, at int) {
 	return ohms, at
 }
 
+// most gives by name the ends at which pack i carries most of a total, nil where
+// it carries it alone.
+func (p packs) most(i, lost int) map[string]float64 {
+	at := map[string]float64{}
+	for k, r := range p.ohms {
+		switch name := "packs." + p.names[k] + "." + p.resistance; {
+		case k == i:
+			at[name] = r.Lo
+		case k != lost:
+			at[name] = r.Hi
+		}
+	}
+	if len(at) < 2 {
+		return nil
+	}
+	return at
+}
+
 // share gives pack i's part of the total at a corner.
 func (p packs) share(i, lost, sign int) float64 {
 	return hv.Part(p.corner(i, lost, sign))
@@ -86,7 +106,7 @@ type limit struct {
 
 // first gives the smallest total over the limits at a corner, and which it is:
 // the lowest total with every pack taking most of the current, and so on.
-func (p packs) first(limits []limit, lost, sign int) (total float64, what string) {
+func (p packs) first(limits []limit, lost, sign int) (total float64, which limit) {
 	total = math.Inf(1)
 	for _, l := range limits {
 		if l.pack == lost {
@@ -99,10 +119,10 @@ func (p packs) first(limits []limit, lost, sign int) (total float64, what string
 			amps = l.amps.Hi
 		}
 		if t := amps / p.share(l.pack, lost, sign); t < total {
-			total, what = t, l.what
+			total, which = t, l
 		}
 	}
-	return total, what
+	return total, which
 }
 
 // over fills a value with the first limit over every pack that may be lost.
@@ -110,11 +130,11 @@ func (p packs) over(v Value, limits []limit, lost []int) Value {
 	ends := [3]float64{math.Inf(1), math.Inf(1), math.Inf(1)}
 	for _, k := range lost {
 		for i, sign := range []int{+1, 0, -1} {
-			t, what := p.first(limits, k, sign)
+			t, which := p.first(limits, k, sign)
 			if t < ends[i] {
 				ends[i] = t
 				if i == 0 {
-					v.Note = "first reached: " + what
+					v.Note, v.LowAt = "first reached: "+which.what, p.most(which.pack, k)
 					if k >= 0 {
 						v.Note += ", pack " + p.names[k] + " lost"
 					}
@@ -243,7 +263,7 @@ func currentAfterLoss(v Value, car *vehicle.Vehicle, item string) Value {
 		v.Lo = math.Min(v.Lo, demand.Lo*p.share(i, k, -1))
 		v.Nominal = math.Max(v.Nominal, demand.Nominal*p.share(i, k, 0))
 		if worst := demand.Hi * p.share(i, k, +1); worst > v.Hi {
-			v.Hi, v.Note = worst, fmt.Sprintf("pack %s lost", p.names[k])
+			v.Hi, v.Note, v.HighAt = worst, fmt.Sprintf("pack %s lost", p.names[k]), p.most(i, k)
 		}
 	}
 	v.Inputs = p.put

@@ -31,7 +31,7 @@ var kinds = []kind{
 		"total current at which the first pack reaches its peak current",
 		"the smallest of peak_current / share, share = (1/R)/Σ(1/R)", peakLimit},
 	{"parallel.cold_limit", quantity.Ampere,
-		"the same, cells cold",
+		"total current at which the first pack reaches its peak current, all cells cold",
 		"the smallest of peak_current / share, share = (1/R)/Σ(1/R), R with cold cells", coldLimit},
 	{"parallel.limit_after_loss", quantity.Ampere,
 		"total current to which the drive must be limited once any one pack is lost",
