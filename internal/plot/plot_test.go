@@ -8,6 +8,7 @@ import (
 	"math"
 	"strings"
 	"testing"
+	"unicode/utf8"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -84,4 +85,49 @@ func TestEmptyAndOddCharts(t *testing.T) {
 		assert.NotContains(t, b.String(), "NaN")
 		assert.NotContains(t, b.String(), "Inf")
 	}
+}
+
+// Drawn with characters, every line fits, the curve rises from corner to corner,
+// and what a reader could be deceived by is written out.
+func TestCharacters(t *testing.T) {
+	c := chart()
+	c.Panels[0].Series[0].Name = "li\u202Enk"
+	for _, width := range []int{40, 72, 80} {
+		lines := c.Characters(width)
+		for _, l := range lines {
+			assert.LessOrEqual(t, utf8.RuneCountInString(l), width, "%q", l)
+			assert.NotContains(t, l, "\u202E")
+		}
+		all := strings.Join(lines, "\n")
+		for _, want := range []string{"pre-charge <1> & more", "voltage (V)", "time (ms)", "1  start, 0 s", "2  main contactor closes, 1", `*  li\u{202E}nk`, "+  fit"} {
+			assert.Contains(t, all, want)
+		}
+		high, top, bottom := lines[3], lines[2], lines[13] // the top row is the pack's
+		assert.Greater(t, strings.LastIndex(high, "*"), width/2, "it ends high")
+		assert.Less(t, strings.Index(bottom, "*"), width/2, "it begins low")
+		assert.NotContains(t, top, "*")
+	}
+}
+
+// Words say everything that the drawing names.
+func TestWords(t *testing.T) {
+	assert.Equal(t, "pre-charge <1> & more, from -10 ms to 149.6 ms. voltage over time of link, fit. levels: 95 %, also here, pack 362 V. "+
+		"marks: 1  start, 0 s; 2  main contactor closes, 107 ms.", chart().Words())
+}
+
+// A name that is too long is shortened, and the shortening shows.
+func TestLongNames(t *testing.T) {
+	c := chart()
+	long := strings.Repeat("left_outside_rear_", 9)
+	c.Title, c.Panels[0].Series[0].Name, c.Panels[0].Levels[0].Text, c.Panels[0].Marks[0].Text = long, long, long, long
+	d := c.Draw(560, 340)
+	cut := 0
+	for _, x := range d.Texts {
+		assert.LessOrEqual(t, utf8.RuneCountInString(x.Text), 110)
+		if strings.HasSuffix(x.Text, "…") {
+			cut++
+		}
+	}
+	assert.Equal(t, 4, cut)
+	assert.Contains(t, d.Words, long, "in words it is whole")
 }

@@ -2,7 +2,6 @@ package pdf
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 
 	"hvproof/internal/report"
@@ -210,93 +209,6 @@ func (p *printer) fact(f report.Fact, x, names float64, small bool) []row {
 	return both
 }
 
-func (p *printer) step(s report.Step) {
-	const indent = left + 8
-	var rows []row
-	p.within("Sect", func() {
-		rows = []row{p.space(2.5), p.stepHead(s), p.space(0.6)}
-		rows = append(rows, p.said("P", p.lines(false, 10, 4.7, s.Text, indent, left+width-indent))...)
-		p.within("L", func() {
-			if p.font(true, 9.5); fit(p, s.Path, pathWidth) != p.plain(s.Path) { // the head may have cut it
-				rows = append(rows, p.fact(report.Fact{Name: "Step", Values: []string{s.Path}}, indent, 24, true)...)
-			}
-			for _, f := range s.Facts {
-				rows = append(rows, p.fact(f, indent, 24, true)...)
-			}
-		})
-		for _, a := range s.Attempts {
-			rows = append(append(rows, p.space(0.8)), p.attempt(a, indent)...)
-		}
-		p.within("L", func() {
-			for _, f := range s.End {
-				rows = append(rows, p.fact(f, indent, 24, true)...)
-			}
-		})
-	})
-	p.keep(rows...)
-}
-
-// attempt gives what was answered, with a bar beside it.
-func (p *printer) attempt(a report.Attempt, indent float64) []row {
-	var said []row
-	if a.Title != "" {
-		said = p.said("H5", p.lines(true, tiny+0.5, tinyLine+0.3, a.Title, indent+3, left+width-indent-3))
-	}
-	p.within("L", func() {
-		for _, f := range a.Facts {
-			said = append(said, p.fact(f, indent+3, 21, true)...)
-		}
-	})
-	if a.Chart != nil {
-		said = append(said, p.space(1.5), p.chart(a.Chart, indent+3, left+width-indent-3))
-	}
-	var rows []row
-	for _, r := range said {
-		rows = append(rows, row{r.height, func(y float64) {
-			p.artifact(func() {
-				p.f.SetLineWidth(0.7)
-				p.f.Line(indent+0.8, y, indent+0.8, y+r.height)
-			})
-			r.draw(y)
-		}})
-	}
-	return rows
-}
-
-// pathWidth is the room that a step's head has for its path in any case.
-const pathWidth = 85.0
-
-// stepHead is the line of a step with its number, path and decision.
-func (p *printer) stepHead(s report.Step) row {
-	const h = 6.0
-	good := isGood(s.Decision) || s.Decision == ""
-	p.font(true, 8.5)
-	decision := p.plain(s.Decision)
-	w := p.wide(decision) + 4
-	x := left + width - w
-	text := p.said("H4", []row{{h, func(y float64) {
-		p.font(false, 8)
-		p.text(left, y+4.2, p.plain(s.Number))
-		at := left + max(p.wide(p.plain(s.Number))+3, 16)
-		p.font(true, 9.5)
-		p.text(at, y+4.2, fit(p, s.Path, x-at-2))
-		p.font(true, 8.5)
-		if !good {
-			p.f.SetTextColor(255, 255, 255)
-		}
-		p.text(x+2, y+4.2, decision)
-		p.f.SetTextColor(0, 0, 0)
-	}}})[0]
-	return row{h, func(y float64) {
-		p.artifact(func() {
-			p.f.SetLineWidth(0.2)
-			p.f.Line(left, y, left+width, y)
-			p.box(x, y+0.9, w, 4.4, 0.3, good)
-		})
-		text.draw(y)
-	}}
-}
-
 // verbatim prints lines as they are. The checkpoint has its QR code beside it.
 func (p *printer) verbatim(text string) {
 	if text != "" && text == strings.TrimRight(string(p.d.Checkpoint), "\n") {
@@ -336,68 +248,4 @@ func (p *printer) raw(text string, x, w float64) []row {
 		}
 	}
 	return rows
-}
-
-// table prints columns as wide as they need, the widest giving way, and its
-// head again at the top of each page.
-func (p *printer) table(t report.Table) {
-	const gap = 3.0
-	widths := p.columns(t, gap)
-	cells := func(role string, texts []string) []row {
-		var columns [][]row
-		p.within("TR", func() {
-			x := left
-			for i, c := range texts {
-				columns = append(columns, p.said(role, p.lines(role == "TH", tiny+0.3, tinyLine, c, x, widths[i])))
-				x += widths[i] + gap
-			}
-		})
-		return p.beside(columns...)
-	}
-	p.within("Table", func() {
-		head := append(cells("TH", t.Head), p.rule(0.3))
-		p.heading(head...)
-		for i, r := range t.Rows {
-			p.keep(append(cells("TD", r), p.hairline())...)
-			if i == 0 {
-				p.tops = head
-			}
-		}
-	})
-	p.tops = nil
-	p.flush()
-}
-
-// hairline parts two rows of a table.
-func (p *printer) hairline() row {
-	return row{0.9, func(y float64) {
-		p.artifact(func() {
-			p.f.SetDrawColor(170, 170, 170)
-			p.f.SetLineWidth(0.1)
-			p.f.Line(left, y+0.45, left+width, y+0.45)
-			p.f.SetDrawColor(0, 0, 0)
-		})
-	}}
-}
-
-func (p *printer) columns(t report.Table, gap float64) []float64 {
-	widths := make([]float64, len(t.Head))
-	for n, r := range append([][]string{t.Head}, t.Rows...) {
-		p.font(n == 0, tiny+0.3)
-		for i, c := range r {
-			widths[i] = max(widths[i], p.wide(p.plain(c))+0.2)
-		}
-	}
-	free := width - gap*float64(len(widths)-1)
-	for {
-		sum := 0.0
-		for _, w := range widths {
-			sum += w
-		}
-		if sum <= free {
-			return widths
-		}
-		widest := slices.Index(widths, slices.Max(widths))
-		widths[widest] -= min(2, sum-free+0.01)
-	}
 }
