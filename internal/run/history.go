@@ -3,6 +3,7 @@ package run
 import (
 	"encoding/hex"
 	"fmt"
+	"slices"
 	"time"
 
 	"hvproof/internal/entry"
@@ -13,10 +14,11 @@ import (
 // A History is all runs of a log, and of the logs that it goes on from: the
 // fold of their entries, oldest log first.
 type History struct {
-	blob  func(digest [32]byte) ([]byte, error)
-	runs  []*Machine
-	byID  map[string]*Machine
-	plans map[[32]byte]*plan.Plan
+	blob   func(digest [32]byte) ([]byte, error)
+	runs   []*Machine
+	byID   map[string]*Machine
+	plans  map[[32]byte]*plan.Plan
+	meters map[[32]byte][]measure.Instrument
 
 	// Beyond, where it is set, says what the other readings of the car tell
 	// about a value that a step of a run computes, beside the step's own limits.
@@ -26,7 +28,7 @@ type History struct {
 
 // NewHistory begins a fold; blob gives what the entries name by SHA-256.
 func NewHistory(blob func(digest [32]byte) ([]byte, error)) *History {
-	return &History{blob: blob, byID: map[string]*Machine{}, plans: map[[32]byte]*plan.Plan{}}
+	return &History{blob: blob, byID: map[string]*Machine{}, plans: map[[32]byte]*plan.Plan{}, meters: map[[32]byte][]measure.Instrument{}}
 }
 
 // ShortOrigin gives the part of an origin that begins the ids of its runs:
@@ -106,12 +108,18 @@ func (h *History) load(b entry.Body) (*plan.Plan, []measure.Instrument, error) {
 	if digest, err = digestOf(b, "meters"); err != nil {
 		return nil, nil, err
 	}
-	text, err := h.blob(digest)
-	if err != nil {
-		return nil, nil, err
+	meters, ok := h.meters[digest]
+	if !ok {
+		text, err := h.blob(digest)
+		if err != nil {
+			return nil, nil, err
+		}
+		if meters, err = measure.ParseInstruments(text); err != nil {
+			return nil, nil, err
+		}
+		h.meters[digest] = meters
 	}
-	meters, err := measure.ParseInstruments(text)
-	return p, meters, err
+	return p, slices.Clone(meters), nil
 }
 
 func digestOf(b entry.Body, name string) ([32]byte, error) {
