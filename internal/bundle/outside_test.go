@@ -3,6 +3,10 @@
 package bundle_test
 
 import (
+	"bytes"
+	"encoding/json"
+	"fmt"
+	"math/rand/v2"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -13,6 +17,8 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"hvproof/internal/bundle"
+	"hvproof/internal/ledger"
+	"hvproof/internal/report/html"
 )
 
 // byHand gives the commands of the specification for a person without hvproof,
@@ -76,4 +82,59 @@ func TestByHand(t *testing.T) {
 			assert.Contains(t, out, "is another one")
 		}
 	}
+}
+
+// harness runs the second implementation, the page's script, on files under
+// Node, and prints the codes of each.
+const harness = `
+const fs = require('fs');
+(async () => {
+  const out = [];
+  for (const f of JSON.parse(fs.readFileSync(0, 'utf8'))) {
+    const v = await hvproof.verify(new Uint8Array(fs.readFileSync(f)), knowledge, {});
+    out.push(v.faults.map(x => x.code));
+  }
+  console.log(JSON.stringify(out));
+})().catch(x => { console.error(x); process.exit(1); });
+`
+
+// TestNodeAgreesOnDamage changes bytes at random places of two bundles, mends
+// the container, and holds the two implementations against each other: they
+// have been written apart, and name the same faults in the same order.
+func TestNodeAgreesOnDamage(t *testing.T) {
+	random := rand.New(rand.NewPCG(6, 4))
+	dir := t.TempDir()
+	var files []string
+	var want [][]ledger.Code
+	for _, name := range []string{"countersigned", "handed-over"} {
+		data, err := os.ReadFile(folder + "/" + name + ".zip")
+		require.NoError(t, err)
+		var sizes []int
+		repack(t, data, func(_ string, d []byte) (string, []byte) { sizes = append(sizes, len(d)); return "", d })
+		for range 150 {
+			n := random.IntN(len(sizes))
+			damaged := flipped(t, data, n, random.IntN(sizes[n]), byte(1+random.IntN(255)))
+			file := filepath.Join(dir, fmt.Sprintf("%d.zip", len(files)))
+			require.NoError(t, os.WriteFile(file, damaged, 0o600))
+			files, want = append(files, file), append(want, append([]ledger.Code{}, verify(t, damaged, nil, false)...))
+		}
+	}
+	script := filepath.Join(dir, "verify.cjs")
+	require.NoError(t, os.WriteFile(script, []byte(html.VerifyScript()+"\nconst knowledge = "+string(html.Schema())+";\n"+harness), 0o600))
+	input, err := json.Marshal(files)
+	require.NoError(t, err)
+	node := exec.Command("node", script)
+	node.Stdin = bytes.NewReader(input)
+	node.Stderr = os.Stderr
+	out, err := node.Output()
+	require.NoError(t, err)
+	var got [][]ledger.Code
+	require.NoError(t, json.Unmarshal(out, &got))
+	require.Len(t, got, len(want))
+	different := map[string]bool{}
+	for i := range want {
+		assert.Equal(t, want[i], got[i], "%s", files[i])
+		different[fmt.Sprint(want[i])] = true
+	}
+	assert.Greater(t, len(different), 8, "the damage is of many kinds: %v", different)
 }
