@@ -144,6 +144,30 @@ func changed(t *testing.T, file, old, with string) *vehicle.Vehicle {
 	return car
 }
 
+// A file that has come as far as its packs: the procedures of what else the car
+// will have get no plan, and the desk refuses what it can. Three
+// equal packs of 800 A are ample for 1800 A, and not enough with one lost (common
+// practice, no source).
+func TestCarOfPacksAlone(t *testing.T) {
+	const pack = "{cells: {series: 100, parallel: 2, max: 4 V, nominal: 3.6 V, min: 3 V, resistance: 1.0..1.001 mΩ}, path: 2 mΩ, peak_current: 800 A, capacity: 50 Ah}"
+	file, problems := yamlfile.Parse("vehicle.yaml", []byte("format: 1\nname: Three\nassessed_to: [workshop]\npacks:\n  a: "+pack+"\n  b: "+pack+"\n  c: "+pack+"\ndrive: {demand: 1800 A}\n"))
+	require.Empty(t, problems)
+	car, problems := vehicle.Parse(file)
+	require.False(t, problems.Errors())
+	f := with(t, car)
+	for _, id := range []string{"joints", "paralleling", "emergency_off"} {
+		p, _ := f.lib.Plan(id, car, f.book, nil, true)
+		assert.True(t, p == nil || p.NotApplicable != "", id)
+	}
+	kept, lost := false, false
+	for _, c := range deskcheck.Review(f.plan(t, "design_review")) {
+		kept = kept || c.Step.Path == "shared.all" && len(c.Refused) == 0 && c.Value.Lo > 2390
+		lost = lost || c.Step.Path == "shared.after_loss" && len(c.Refused) == 1 && c.Value.Lo < 1601
+	}
+	assert.True(t, kept)
+	assert.True(t, lost)
+}
+
 // Packs in parallel that are not full at the same voltage: the lower one would be
 // overcharged by the other.
 func TestPacksThatAreNotFullTogether(t *testing.T) {
