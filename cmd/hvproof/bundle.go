@@ -44,7 +44,7 @@ EXIT STATUS
 
 // bundle packs the car folder's logs.
 func (a *app) bundle(ctx context.Context, file string) error {
-	s, err := a.read(ctx)
+	s, err := a.readWhole(ctx)
 	if err != nil {
 		return err
 	}

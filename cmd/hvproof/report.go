@@ -78,7 +78,7 @@ EXIT STATUS
 // car, and writes it to the files, or without any to standard output.
 // With --json the document of show, or of ready, goes to standard output.
 func (a *app) writeReport(ctx context.Context, id string, f reportFlags) error {
-	s, err := a.read(ctx)
+	s, err := a.readWhole(ctx)
 	if err != nil {
 		return err
 	}

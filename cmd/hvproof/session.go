@@ -29,6 +29,7 @@ type session struct {
 	book     ledger.Storage // where entries are read: the store, or a bundle
 	made     time.Time      // the time that counts as now; zero: by the clock
 	limit    int64          // only so many entries are looked at; 0: all
+	whole    bool           // verified from the first entry, not from where it was last time
 	home     *home.Home
 	origin   string
 	practice bool
