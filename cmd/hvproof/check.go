@@ -45,7 +45,7 @@ func (a *app) check(ctx context.Context) error {
 	}
 	folder, problems := carfolder.Load(dir)
 	refused := false
-	if !problems.Errors() {
+	if !slices.ContainsFunc(problems, faultOfCar) {
 		_, desk := folder.Desk()
 		now, err := a.time(ctx)
 		if err != nil {
@@ -74,6 +74,12 @@ func (a *app) check(ctx context.Context) error {
 		return errNo
 	}
 	return nil
+}
+
+// faultOfCar reports a fault of the car's own file: then there is no car that
+// anything could be refused of. Faults of other files hide no refusal.
+func faultOfCar(p diag.Problem) bool {
+	return p.Severity == diag.Fault && p.File == carfolder.VehicleFile
 }
 
 // errFaults ends check after the faults were printed.
