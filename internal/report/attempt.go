@@ -30,9 +30,9 @@ func (c *course) attempt(i, n int) Attempt {
 		f.add("Again", words)
 	}
 	c.said(f, r.Step, a)
-	chart, remark := Figure(c.m, r.Step, a, c.Blob)
-	out.Chart = chart
-	f.add("Drawing", remark)
+	figure := c.figure(r.Step, a)
+	out.Chart = figure.chart
+	f.add("Drawing", figure.remark)
 	f.add("Decision", c.decision(r.Step, a))
 	f.add("Each bound", results(r.Step, a.Body)...)
 	f.add("Finding", a.Findings...)

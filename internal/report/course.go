@@ -24,12 +24,13 @@ type course struct {
 	ended     map[string]run.Event   // step-end entries, by step path
 	owed      map[int]run.Event      // steps that an `again` entry reopened and nobody has answered since
 	loose     []run.Event            // what belongs to the run as a whole
+	figures   map[int64]drawn        // by index of the answer, as far as they were drawn
 }
 
 func newCourse(m *run.Machine, src *Source) *course {
 	c := &course{Source: src, m: m, plan: m.Plan(), steps: m.Steps(),
 		at: map[int64]run.Event{}, again: map[int64]run.Event{}, confirmed: map[int64][]run.Event{},
-		around: map[string][]run.Event{}, ended: map[string]run.Event{}, owed: map[int]run.Event{}}
+		around: map[string][]run.Event{}, ended: map[string]run.Event{}, owed: map[int]run.Event{}, figures: map[int64]drawn{}}
 	taken := map[int64]bool{}
 	for i := range c.steps {
 		for _, a := range c.steps[i].Attempts {

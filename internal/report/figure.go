@@ -70,3 +70,33 @@ func differing(recorded []run.Feature, read []feature.Feature) string {
 	}
 	return ""
 }
+
+// A drawn is a waveform's drawing and what is to be said of it.
+type drawn struct {
+	chart  *plot.Chart
+	remark string
+}
+
+// figure draws an answer once.
+func (c *course) figure(s *plan.Step, a *run.Attempt) drawn {
+	d, ok := c.figures[a.Index]
+	if !ok {
+		d.chart, d.remark = Figure(c.m, s, a, c.Blob)
+		c.figures[a.Index] = d
+	}
+	return d
+}
+
+// undrawn names the waveforms with which something is wrong.
+func (c *course) undrawn() []string {
+	var out []string
+	for i := range c.steps {
+		r := &c.steps[i]
+		for n := range r.Attempts {
+			if a := &r.Attempts[n]; c.figure(r.Step, a).remark != "" {
+				out = append(out, fmt.Sprintf("%s, entry %d: %s", r.Step.Path, a.Index, c.figure(r.Step, a).remark))
+			}
+		}
+	}
+	return out
+}

@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -17,6 +18,7 @@ import (
 	"hvproof/internal/plan"
 	"hvproof/internal/quantity"
 	"hvproof/internal/report"
+	"hvproof/internal/report/text"
 	"hvproof/internal/run"
 )
 
@@ -142,4 +144,16 @@ func TestFigureSaysWhyNot(t *testing.T) {
 	chart, remark := report.Figure(s.m, s.m.Steps()[1].Step, s.m.Steps()[1].Last(), s.source().Blob)
 	assert.Nil(t, chart)
 	assert.Empty(t, remark)
+}
+
+// A waveform that cannot be drawn stands on page one, and in its step.
+func TestUndrawnIsSeenFirst(t *testing.T) {
+	s := waved(t)
+	src := s.source()
+	src.Blob = func([32]byte) ([]byte, error) { return nil, errors.New("not there") }
+	r := report.Run(s.m, src)
+	var first bytes.Buffer
+	require.NoError(t, text.Write(&first, &report.Report{Parts: r.Parts[:1]}))
+	words := strings.Join(strings.Fields(first.String()), " ")
+	assert.True(t, strings.Contains(words, "ramp, entry 6: NOT DRAWN") && strings.Contains(words, "ramp, entry 8: NOT DRAWN"), words)
 }

@@ -47,6 +47,7 @@ func (c *course) look() Section {
 		return fmt.Sprintf("%s: %s%s, met by less than U", r.Step.Path, briefly(r.Step, r.Last()), against(r.Step))
 	})...)
 	f.add("Findings", c.m.Findings()...)
+	f.add("Waveforms", c.undrawn()...)
 	f.add("Asked back", c.attempts(func(a *run.Attempt) bool { return a.Body.Text("confirmed") != "" })...)
 	f.add("From paper", c.attempts(func(a *run.Attempt) bool { return a.Body.Text("read-at") != "" })...)
 	f.add("Interrupted", c.interruptions()...)
