@@ -218,7 +218,9 @@ func TestBayLookDemo(t *testing.T) {
 	source, shots := axe(t), os.Getenv("HVPROOF_SHOTS")
 	c := newCounter(t)
 	c.away(func(p *player) error {
-		chapters, err := readStory()
+		files, err := demoFiles()
+		require.NoError(t, err)
+		chapters, err := readStory(files)
 		require.NoError(t, err)
 		for _, ch := range chapters {
 			if ch.Answers == "040-isolation_parts.yaml" {

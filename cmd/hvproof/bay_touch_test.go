@@ -105,7 +105,9 @@ func (c *counter) away(do func(*player) error) {
 	require.NoError(c.t, err)
 	folder, err := s.load()
 	require.NoError(c.t, err)
-	err = do(&player{s: s, out: io.Discard, folder: folder})
+	files, err := demoFiles()
+	require.NoError(c.t, err)
+	err = do(&player{s: s, out: io.Discard, folder: folder, files: files})
 	s.close()
 	require.NoError(c.t, err)
 	c.serve()
@@ -411,7 +413,9 @@ func (h *hands) play(procedure, answers string, retest bool) (outcome string) {
 // baseline and the permit.
 func TestBayDemo(t *testing.T) {
 	c := newCounter(t)
-	chapters, err := readStory()
+	files, err := demoFiles()
+	require.NoError(t, err)
+	chapters, err := readStory(files)
 	require.NoError(t, err)
 	h := &hands{tab: newBrowser(t).newTab(1280, 800), c: c}
 	played, papers := 0, 0
@@ -419,7 +423,7 @@ func TestBayDemo(t *testing.T) {
 	for _, ch := range chapters {
 		switch {
 		case ch.Vehicle != "":
-			require.NoError(t, useVehicle(c.dir, ch.Vehicle))
+			require.NoError(t, useVehicle(c.dir, files, ch.Vehicle))
 			continue
 		case ch.Pass != "", ch.Plan != "", ch.Faults != "", ch.Ready != "":
 			continue

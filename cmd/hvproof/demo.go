@@ -71,12 +71,15 @@ type chapter struct {
 	Fault     string                        `yaml:"fault"` // the seeded fault that a run has found, in a sentence; {…} is filled from the log
 }
 
-func readStory() ([]chapter, error) {
-	b, err := checklists.Files.ReadFile("demo/story.yaml")
+// demoFiles are the demo's story and its states of the car's file.
+func demoFiles() (fs.FS, error) { return fs.Sub(checklists.Files, "demo") }
+
+func readStory(files fs.FS) ([]chapter, error) {
+	b, err := fs.ReadFile(files, "story.yaml")
 	if err != nil {
 		return nil, err
 	}
-	file, _ := yamlfile.Parse("demo/story.yaml", b)
+	file, _ := yamlfile.Parse("story.yaml", b)
 	var s story
 	if faults := file.Decode(&s); faults.Errors() {
 		return nil, faults.Err()
@@ -92,7 +95,7 @@ func (a *app) demo(ctx context.Context, dir string) error {
 			return err
 		}
 	}
-	chapters, err := readStory()
+	files, err := demoFiles()
 	if err != nil {
 		return err
 	}
@@ -110,7 +113,7 @@ func (a *app) demo(ctx context.Context, dir string) error {
 	}
 	a.printf("PRACTICE - car, people and readings are invented; nothing here is evidence\n\n")
 	a.printf("Sandpiper, two packs in parallel, 403.2 V at full charge: from nothing proven to\npower on. The clock of the demo begins at %s.\n", demoClock)
-	if err := quiet.play(ctx, chapters, a.out); err != nil {
+	if err := quiet.play(ctx, files, a.out); err != nil {
 		return err
 	}
 	return a.demoEnd(ctx, dir, quiet)
@@ -144,15 +147,20 @@ func freeFolder(name string) (string, error) {
 	return "", diag.Bad("name a new folder", "%s to %s-999 are all taken", name, name)
 }
 
-// play takes the car through the chapters. Each must end as the story says;
-// anything else is a fault of the demo.
-func (a *app) play(ctx context.Context, chapters []chapter, out io.Writer) error {
+// play takes the car through the chapters of a story, which lies in files with
+// the states of the car's file. Each must end as the story says; anything else
+// is a fault of the demo.
+func (a *app) play(ctx context.Context, files fs.FS, out io.Writer) error {
+	chapters, err := readStory(files)
+	if err != nil {
+		return err
+	}
 	s, err := a.write(ctx)
 	if err != nil {
 		return err
 	}
 	defer s.close()
-	p := player{s: s, out: out}
+	p := player{s: s, out: out, files: files}
 	for _, c := range chapters {
 		if err := p.chapter(c); err != nil {
 			return err
@@ -161,9 +169,9 @@ func (a *app) play(ctx context.Context, chapters []chapter, out io.Writer) error
 	return nil
 }
 
-// useVehicle puts one of the demo's vehicle files in place.
-func useVehicle(root, name string) error {
-	b, err := checklists.Files.ReadFile("demo/" + name)
+// useVehicle puts one of a story's vehicle files in place.
+func useVehicle(root string, files fs.FS, name string) error {
+	b, err := fs.ReadFile(files, name)
 	if err != nil {
 		return err
 	}

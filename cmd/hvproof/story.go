@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"io/fs"
 	"path/filepath"
 	"strings"
 	"time"
@@ -17,6 +18,7 @@ import (
 type player struct {
 	s        *session
 	out      io.Writer
+	files    fs.FS // the story's
 	folder   *carfolder.Folder
 	chapters int
 	faults   []string // found so far, one sentence each
@@ -55,7 +57,7 @@ func (p *player) chapter(c chapter) error {
 
 // vehicle puts another state of the car's file in place.
 func (p *player) vehicle(c chapter) error {
-	err := useVehicle(p.s.root, c.Vehicle)
+	err := useVehicle(p.s.root, p.files, c.Vehicle)
 	if err == nil {
 		p.folder, err = p.s.load()
 	}
@@ -89,7 +91,11 @@ func (p *player) plan(c chapter) error {
 func (p *player) run(c chapter) error {
 	r, err := p.s.perform(p.folder, c.Procedure, runFlags{answers: p.answers(c.Answers), retest: c.Retest})
 	if err != nil && err != errNo {
-		return fmt.Errorf("demo, %s with %s: %w", c.Procedure, c.Answers, err)
+		at := ""
+		if r.machine != nil {
+			at = "stopped at " + r.machine.Next().Key
+		}
+		return fmt.Errorf("demo, %s with %s: %s%w", c.Procedure, c.Answers, at, err)
 	}
 	got := run.Refusal
 	if r.machine != nil {
