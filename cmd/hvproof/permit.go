@@ -12,6 +12,7 @@ import (
 
 	"hvproof/internal/carfolder"
 	"hvproof/internal/diag"
+	"hvproof/internal/entry"
 	"hvproof/internal/people"
 	"hvproof/internal/readiness"
 )
@@ -74,6 +75,7 @@ type permitDocument struct {
 	Until      string   `json:"until"`
 	Conditions []string `json:"conditions"`
 	Proofs     []string `json:"proofs"`
+	Root       string   `json:"log_root"` // that it stands on, of the Entry entries before it
 	Forced     []string `json:"forced,omitempty"`
 	Reason     string   `json:"reason,omitempty"`
 	Signers    []string `json:"signers"`
@@ -85,7 +87,7 @@ type permitDocument struct {
 func (s *session) grantJSON(g *readiness.Grant) permitDocument {
 	d := permitDocument{Kind: "sanction", Entry: g.Index, Procedure: g.Procedure, People: g.People, Barrier: g.Barrier,
 		Until: g.Until.In(s.now().Location()).Format("2006-01-02 15:04"), Conditions: append([]string{}, g.Conditions...),
-		Proofs: append([]string{}, g.Proofs...), Forced: g.Forced, Reason: g.Reason, Signers: []string{g.Signer}, Copy: g.Copy,
+		Proofs: append([]string{}, g.Proofs...), Root: entry.FormatHash(g.Root), Forced: g.Forced, Reason: g.Reason, Signers: []string{g.Signer}, Copy: g.Copy,
 		Over: s.record.Over(g, s.now())}
 	if g.Permit {
 		d.Kind, d.Until = "permit", g.LastDay
@@ -141,6 +143,10 @@ func (a *app) permitShow(ctx context.Context) error {
 			state = d.Over
 		}
 		a.printf("\n%d  %s, until %s, signed by %s\n   %s\n", d.Entry, what, d.Until, strings.Join(d.Signers, " and "), state)
+		a.printf("   stands on %s, and the first %d entries of the log, root %s\n", number(len(d.Proofs), "proof", "proofs"), d.Entry, d.Root)
+		if d.Barrier != "" {
+			a.printf("   barrier: %s\n", d.Barrier)
+		}
 		for _, c := range d.Conditions {
 			a.printf("   condition: %s\n", c)
 		}
@@ -237,7 +243,7 @@ func (s *session) grant(procedure string, f permitFlags) (why []string, g *readi
 	if err != nil {
 		return nil, nil, err
 	}
-	form := readiness.GrantForm(procedure != "", s.names(""), by, s.now())
+	form := readiness.GrantForm(procedure != "", s.names(""), by, s.record.Now(s.now()))
 	if err := s.app.fill(form, file); err != nil {
 		return nil, nil, err
 	}
@@ -247,7 +253,7 @@ func (s *session) grant(procedure string, f permitFlags) (why []string, g *readi
 		if err != nil {
 			return nil, nil, err
 		}
-		body = readiness.PermitBody(s.now().Format(time.DateOnly), proofs, forced, f.reason, where, form)
+		body = readiness.PermitBody(s.record.Now(s.now()).Format(time.DateOnly), proofs, forced, f.reason, where, form)
 	}
 	e, err := s.recordBy(body, by)
 	if err != nil {

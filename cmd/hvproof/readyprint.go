@@ -50,7 +50,11 @@ func (s *session) printReady(d readyDocument, all bool) {
 		a.printProofs(d)
 		return
 	}
-	say("%s", s.permitLine())
+	if p := d.Permit; p != nil && !d.MayEnergise && len(p.Forced) == 0 {
+		say("permit to energise %d does not count now: see below", p.Entry)
+	} else {
+		say("%s", s.permitLine())
+	}
 	say("")
 	tail := s.standing(d)
 	room := screenHigh - len(out) - len(tail) - 1

@@ -129,6 +129,7 @@ type Grant struct {
 	Forced     []string // of a permit: "PROOF: state"
 	Reason     string   // why it was forced
 	Copy       string   // where a second copy of the log's checkpoint is
+	Root       [32]byte // of the log before it: with the proofs, what it stands on
 	Given      time.Time
 	Signer     string
 	Second     string // who countersigned; it counts only then
@@ -140,7 +141,7 @@ func readGrant(e entry.Entry, ref Ref, seq int64, signer string) *Grant {
 	b := e.Body
 	g := &Grant{Ref: ref, Permit: e.Kind == entry.Permit, Procedure: b.Text("procedure"), People: b.Family("person"),
 		Barrier: b.Text("barrier"), LastDay: "", Proofs: b.Family("proof"), Conditions: b.Family("condition"),
-		Forced: b.Family("forced"), Reason: b.Text("reason"), Copy: b.Text("copy"), Given: e.Time, Signer: signer, seq: seq}
+		Forced: b.Family("forced"), Reason: b.Text("reason"), Copy: b.Text("copy"), Root: e.Root, Given: e.Time, Signer: signer, seq: seq}
 	if g.Permit {
 		g.LastDay = b.Text("until")
 	} else if t, err := time.Parse(time.RFC3339, b.Text("until")); err == nil {
