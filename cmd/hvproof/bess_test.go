@@ -7,6 +7,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -232,6 +233,14 @@ func (d *tour) bessLoad() {
 	assert.Equal(d.T, run.Fail, a.Decision)
 	require.NotEmpty(d.T, a.Findings)
 	assert.Contains(d.T, a.Findings[0], "load-during-precharge: The link stopped at 112 V of 134 V")
+	found := regexp.MustCompile(`something drew (\S+) mA .* as a converter (\S+) W`).FindStringSubmatch(a.Findings[0])
+	require.NotNil(d.T, found, a.Findings[0])
+	for i, want := range []float64{224, 25.00} { // 23.81 to 26.31 W over the resistor's 5 %, and the scope's bits
+		var got float64
+		_, err := fmt.Sscan(found[i+1], &got)
+		require.NoError(d.T, err)
+		assert.InEpsilon(d.T, want, got, 0.03, a.Findings[0])
+	}
 	assert.Equal(d.T, run.Failed, m.Outcome(), "the main contactor must not close")
 	d.says("First closing of the main contactors (first_closing, stage C): REFUSED", "power may NOT come on")
 }

@@ -67,7 +67,9 @@ func (p *rise) gap() (gap, u float64, ok bool) {
 func (p *rise) loaded() {
 	gap, u, ok := p.gap()
 	if !ok || p.last.Spans() < 1.5 {
-		gap, u, ok = p.lateGap()
+		if gap, u, ok = p.lateGap(); ok {
+			p.stoodStill()
+		}
 	}
 	if !ok {
 		return
@@ -91,6 +93,21 @@ func (p *rise) loaded() {
 		text += "current during pre-charge. "
 	}
 	p.find("load-during-precharge", "%s%s", text, p.rivals())
+}
+
+// stoodStill puts what was seen at the end in the place of what the curve would
+// have ended at, where the link stood still away from that curve.
+func (p *rise) stoodStill() {
+	for i := range p.out.Features {
+		f := &p.out.Features[i]
+		switch r, ok := p.resistance(); {
+		case f.Name == "end_voltage":
+			f.Value, f.U = p.plateau, measure.Combine(p.platU, p.link.rating(p.plateau))
+		case f.Name == "load_current" && p.current == nil && ok:
+			f.Value = (p.v - p.plateau) / r.Nominal
+			f.U = measure.Combine(p.versus(p.plateau, p.platU)*p.v/r.Nominal, math.Abs(f.Value)*(r.Hi-r.Lo)/2/r.Nominal)
+		}
+	}
 }
 
 // lateGap gives the gap where no curve tells the plateau, but the link stands
