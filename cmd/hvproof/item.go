@@ -22,7 +22,9 @@ func newItemCommand(a *app) *cobra.Command {
 		Long: `Everything provisional at the car: joints nipped up without torque and mark,
 covers off, temporary links, borrowed parts, opened seals. And every requirement
 that was not met: a fail, a conditional fail, a finding. What is open and blocks
-keeps power off.`,
+keeps power off. dry-fit opens every joint at once; torque and mark in a later run
+of joints close each by itself. Items of a log that this one goes on from are
+named with it, i12@k3f9, and are closed here.`,
 		Args: noArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error { return a.itemList(cmd.Context(), false) },
 	}
