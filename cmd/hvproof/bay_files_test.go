@@ -193,6 +193,17 @@ func TestBayUploadStreams(t *testing.T) {
 	if err == nil { // or the server hangs up before all of it was sent
 		assert.Equal(t, http.StatusForbidden, status)
 	}
+	var late bytes.Buffer // the right token, but behind the file: nothing is taken in before it is known
+	w := multipart.NewWriter(&late)
+	f, err := w.CreateFormFile("file", "first.csv")
+	require.NoError(t, err)
+	_, _ = f.Write([]byte("1,2"))
+	require.NoError(t, w.WriteField("token", token))
+	require.NoError(t, w.Close())
+	r, err := d.client.Post(d.srv.URL+"/run/note", w.FormDataContentType(), &late)
+	require.NoError(t, err)
+	r.Body.Close()
+	assert.Equal(t, http.StatusForbidden, r.StatusCode)
 	assert.Eventually(t, func() bool { return len(blobsOf(t, b.car.dir)) == len(blobs) }, 5*time.Second, 20*time.Millisecond, "nothing half is left")
 	assert.Equal(t, n+1, b.size())
 	d.get("/run").answer("text", "sound")

@@ -132,7 +132,9 @@ func (c *bayCar) grantDialogue(d *bay.Dialogue, folder *carfolder.Folder) error 
 		}
 	}
 	d.Why, d.Signers, d.Second, d.Then = why, c.names(people.Releaser), "second", "/permits"
-	d.Form = func(signer string) *form.Form { return readiness.GrantForm(sanction, c.names(""), signer, c.record.Now(c.now())) }
+	d.Form = func(signer string) *form.Form {
+		return readiness.GrantForm(sanction, c.names(""), signer, c.record.Now(c.now()))
+	}
 	d.Offers = func(key string, f *form.Form) []string {
 		if key == "people" || key == "second" {
 			return c.names("")
