@@ -22,6 +22,7 @@ type table struct {
 	// parts are the columns as they come, columns what they make.
 	parts   []column
 	columns [][]float64
+	even    []*run // times that are evenly spaced: not in columns
 	rows    int
 	lines   int64 // lines of all blocks so far, with the header
 	digit   []int
@@ -44,7 +45,7 @@ const mostSpans = 1 << 20
 
 func newTable(l *layout, size int64) *table {
 	t := &table{l: l, name: l.head.file, max: l.opt.MaxValues, lines: int64(l.first),
-		parts: make([]column, l.p.kept), columns: make([][]float64, l.p.kept), digit: make([]int, l.p.kept), spans: make([][]Span, l.p.kept)}
+		parts: make([]column, l.p.kept), columns: make([][]float64, l.p.kept), even: make([]*run, l.p.kept), digit: make([]int, l.p.kept), spans: make([][]Span, l.p.kept)}
 	if t.max <= 0 {
 		t.max = 500_000_000
 	}
@@ -67,8 +68,11 @@ func (t *table) take(k *block) error {
 		return err
 	}
 	for c, from := range k.columns {
-		from = from[:k.rows]
-		t.parts[c].add(from, k.digit[c])
+		if k.even[c].on && k.rows > 0 {
+			t.parts[c].addEven(k.even[c])
+		} else {
+			t.parts[c].add(from[:k.rows], k.digit[c])
+		}
 		t.digit[c] = min(t.digit[c], k.digit[c])
 	}
 	for _, m := range k.marks {
@@ -89,7 +93,9 @@ func (t *table) reserve(k *block) {
 	rows := int(float64(t.guess)*float64(k.rows)/float64(k.size)*1.02) + 64
 	rows = min(rows, int(t.max)/len(t.parts)+1)
 	for c := range t.parts {
-		t.parts[c].reserve(rows)
+		if !k.even[c].on {
+			t.parts[c].reserve(rows)
+		}
 	}
 	t.guess = 0
 }

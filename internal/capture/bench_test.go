@@ -15,6 +15,8 @@ import (
 	"testing"
 	"time"
 
+	"hvproof/internal/can"
+
 	"github.com/stretchr/testify/require"
 )
 
@@ -182,30 +184,50 @@ func BenchmarkRead(b *testing.B) {
 }
 
 // TestMemory holds the memory of reading to one and a half times the numbers
-// as float64, besides a few blocks.
+// as float64, besides a few blocks: of files, whose length is known, and of
+// streams, of which it is not; also while parts are put together.
 func TestMemory(t *testing.T) {
-	name, rows := writeBench(t, 24<<20, false)
-	plain, err := os.ReadFile(name)
+	name, _ := writeBench(t, 24<<20, false)
+	table, err := os.ReadFile(name)
 	require.NoError(t, err)
-	for _, how := range []string{"file", "stream"} {
-		var most uint64
-		before := heap()
-		sample := func(int64) { most = max(most, heap()) }
-		opt := Options{Digest: new([32]byte), Progress: sample}
-		var r io.Reader = struct{ io.Reader }{bytes.NewReader(plain)}
-		if how == "file" {
-			f, err := os.Open(name)
+	column := []byte("dt;0,00005\n\nU (V)\n")
+	var log []byte
+	for i := range 2_000_000 {
+		column = fmt.Appendf(column, "%d,%03d\n", i%400, i%997)
+	}
+	for i := range 600_000 {
+		log = fmt.Appendf(log, "(%d.%06d) can0 3A1#%04X0000\n", 1805536931+i/1000, i%1000*1000+i%7, i%65536)
+	}
+	for _, c := range []struct {
+		name string
+		text []byte
+		opt  Options
+		each uint64 // numbers of a sample
+	}{
+		{"table", table, Options{}, 2},
+		{"one column", column, Options{Interval: 5e-5, NoTime: true, Delimiter: ";", Decimal: ",", Units: map[string]string{"U": "V"}}, 1},
+		{"CAN", log, Options{Signals: []can.Signal{link}}, 2},
+	} {
+		for _, how := range []string{"known length", "stream"} {
+			var r io.Reader = bytes.NewReader(c.text)
+			if how == "stream" {
+				r = struct{ io.Reader }{r}
+			}
+			before, most, joined := heap(), uint64(0), 0
+			sample := func(int64) { most = max(most, heap()) }
+			testOnlyJoining = func() { joined++; sample(0) }
+			opt := c.opt
+			opt.Digest, opt.Progress = new([32]byte), sample
+			w, err := Read(r, opt)
+			testOnlyJoining = nil
 			require.NoError(t, err)
-			defer f.Close()
-			r = f
+			sample(0)
+			numbers := uint64(len(w.Channels[0].V)) * c.each * 8
+			require.Greater(t, numbers, uint64(4<<20))
+			require.True(t, how != "stream" || joined > 0, "nothing was put together")
+			blocks := uint64(opt.workers()+2) * 3 * blockSize
+			require.LessOrEqual(t, most-before, numbers*3/2+blocks, "%s, %s: %d numbers of 8 bytes", c.name, how, numbers/8)
 		}
-		w, err := Read(r, opt)
-		require.NoError(t, err)
-		sample(0)
-		require.Len(t, w.Channels[0].V, rows)
-		numbers := uint64(rows) * 2 * 8
-		blocks := uint64(opt.workers()+2) * 3 * blockSize
-		require.LessOrEqual(t, most-before, numbers*3/2+blocks, "%s: %d numbers of 8 bytes", how, rows*2)
 	}
 }
 

@@ -80,7 +80,7 @@ func (s *source) readCAN(opt Options) (*Waveform, error) {
 		}
 		g.signals = append(g.signals, canSignal{Signal: sig, canClock: g.clock(sig)})
 	}
-	err := stream(s.text, 1, func(*block) {}, func(k *block) error {
+	err := stream(s.rest(), 1, func(*block) {}, func(k *block) error {
 		if opt.Progress != nil {
 			opt.Progress(s.bytes.n.Load())
 		}

@@ -4,16 +4,18 @@ import "math"
 
 // column is one column of numbers as it is being put together. What fits into
 // the room reserved for it stands there. The rest waits in pieces until join,
-// as whole numbers where they are decimals of a few digits: so a column of
-// which nobody knew the length is at no time held twice at full size.
+// as a run where it is even, as whole numbers where they are decimals of a few
+// digits: so a column of which nobody knew the length is at no time held twice
+// at full size.
 type column struct {
 	whole  []float64
 	pieces []piece
 	n      int
 }
 
-// piece is a run of a column: floats, or else ints/scale.
+// piece is a part of a column: even, or floats, or else ints/scale.
 type piece struct {
+	even   run
 	floats []float64
 	ints   []int32
 	scale  float64
@@ -50,6 +52,30 @@ func (c *column) add(x []float64, digit int) {
 		return
 	}
 	c.pieces = append(c.pieces, piece{floats: append([]float64(nil), x...)})
+}
+
+// addEven appends an even part.
+func (c *column) addEven(r run) {
+	c.n += r.n
+	if len(c.pieces) == 0 && cap(c.whole)-len(c.whole) >= r.n {
+		c.whole = r.append(c.whole)
+		return
+	}
+	if last := len(c.pieces) - 1; last < 0 || c.pieces[last].even.n == 0 || !c.pieces[last].even.join(r) {
+		c.pieces = append(c.pieces, piece{even: r})
+	}
+}
+
+// evenly gives the whole column as a run of three numbers or more that rise, if
+// it is one.
+func (c *column) evenly() *run {
+	if len(c.whole) > 0 || len(c.pieces) != 1 || c.n < 3 {
+		return nil
+	}
+	if r := &c.pieces[0].even; r.n == c.n && r.step > 0 {
+		return r
+	}
+	return nil
 }
 
 // push appends one number.
@@ -98,6 +124,7 @@ func (c *column) join() []float64 {
 		testOnlyJoining()
 	}
 	for i, p := range c.pieces {
+		out = p.even.append(out)
 		out = append(out, p.floats...)
 		for _, m := range p.ints {
 			out = append(out, float64(m)/p.scale)

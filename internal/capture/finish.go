@@ -18,7 +18,9 @@ const mostRecordings = 1000
 // finish makes the waveform of the table.
 func (t *table) finish() (*Waveform, error) {
 	for c := range t.parts {
-		t.columns[c] = t.parts[c].join()
+		if t.even[c] = t.parts[c].evenly(); t.even[c] == nil {
+			t.columns[c] = t.parts[c].join()
+		}
 	}
 	t.end()
 	if t.rows == 0 {
@@ -52,7 +54,7 @@ func (t *table) finish() (*Waveform, error) {
 // that is wanted.
 func (t *table) recording() (from, to int, err error) {
 	cuts := []int{0}
-	if len(t.l.p.times) > 0 {
+	if len(t.l.p.times) > 0 && t.even[t.l.p.times[0]] == nil {
 		rows, midnights := restarts(t.columns[t.l.p.times[0]], t.l.undated)
 		cuts = append(cuts, rows...)
 		if midnights > 0 {
@@ -105,6 +107,9 @@ func listed(all []Recording) string {
 // time gives the time of a row of the file.
 func (t *table) time(row int) float64 {
 	if len(t.l.p.times) > 0 {
+		if even := t.even[t.l.p.times[0]]; even != nil {
+			return even.at(row)
+		}
 		return t.columns[t.l.p.times[0]][row]
 	}
 	return t.l.start + float64(row)*t.l.interval
@@ -113,7 +118,9 @@ func (t *table) time(row int) float64 {
 // axes makes the time axes of rows from to to, and with them the channels.
 func (t *table) axes(w *Waveform, from, to int) error {
 	for c := range t.columns {
-		t.columns[c] = t.columns[c][from:to:to]
+		if t.even[c] == nil {
+			t.columns[c] = t.columns[c][from:to:to]
+		}
 	}
 	t.half = make([][]float64, len(t.columns))
 	axes := map[int]*Axis{}
@@ -123,7 +130,7 @@ func (t *table) axes(w *Waveform, from, to int) error {
 		t.fold(from)
 	}
 	for i, c := range t.l.p.times {
-		axis, err := t.axis(c, from, i == 0)
+		axis, err := t.axis(c, from, to, i == 0)
 		if err != nil {
 			return err
 		}
@@ -146,8 +153,11 @@ func (t *table) axes(w *Waveform, from, to int) error {
 }
 
 // axis makes one axis of column c.
-func (t *table) axis(c, from int, noted bool) (*Axis, error) {
+func (t *table) axis(c, from, to int, noted bool) (*Axis, error) {
 	times := t.columns[c]
+	if even := t.even[c]; even != nil { // nothing is repeated, or left out
+		return &Axis{Start: even.at(from), Step: float64(even.step) / tens[-even.exp], N: to - from, Digit: power(t.digit[c])}, nil
+	}
 	f := t.l.p.fields[t.l.times[0]]
 	digit := power(t.digit[c])
 	if f.affine {
@@ -255,7 +265,7 @@ func (t *table) spanNotes(ch *Channel, from int) {
 
 // envelope reports that rows are pairs of least and greatest value.
 func (t *table) envelope() bool {
-	if t.l.opt.Samples || len(t.l.p.times) != 1 || !paired(t.columns[t.l.p.times[0]]) {
+	if t.l.opt.Samples || len(t.l.p.times) != 1 || t.even[t.l.p.times[0]] != nil || !paired(t.columns[t.l.p.times[0]]) {
 		return false
 	}
 	for _, plan := range t.l.channels {

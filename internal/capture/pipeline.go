@@ -1,7 +1,6 @@
 package capture
 
 import (
-	"bufio"
 	"bytes"
 	"errors"
 	"io"
@@ -27,7 +26,7 @@ func (o Options) workers() int {
 // stream cuts text into blocks of whole lines, has them parsed at the same
 // time, and calls take with them in order. A block is used again after take.
 // It returns the first error of text or take; all goroutines have ended then.
-func stream(text *bufio.Reader, workers int, parse func(*block), take func(*block) error) error {
+func stream(text io.Reader, workers int, parse func(*block), take func(*block) error) error {
 	var (
 		free  = make(chan *block, workers+2)
 		work  = make(chan *block)

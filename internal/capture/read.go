@@ -51,7 +51,7 @@ func (s *source) readText(opt Options) (*Waveform, error) {
 		return nil, s.failed(opt, err)
 	}
 	t := newTable(l, s.size)
-	err = stream(s.text, opt.workers(), l.p.parse, func(k *block) error {
+	err = stream(s.rest(), opt.workers(), l.p.parse, func(k *block) error {
 		if opt.Progress != nil {
 			opt.Progress(s.bytes.n.Load())
 		}

@@ -50,7 +50,7 @@ type parser struct {
 	// quick says that lines may be read without splitting them first.
 	quick bool
 	// plain says that all columns are numbers of which only the power of ten
-	// is off.
+	// is off: lines may be read by templates.
 	plain bool
 }
 
@@ -81,8 +81,13 @@ type block struct {
 	cut bool
 
 	columns [][]float64
-	rows    int
-	lines   int
+	// even are the columns that are evenly spaced so far, and not in columns.
+	even  []run
+	rows  int
+	lines int
+	// templates are the layouts of the last lines, of earlier blocks too.
+	templates []template
+	numbers   [mostSlots][stretch]int64 // of the lines being read
 	// digit is the least power of ten of a last digit, for each column.
 	digit []int
 	marks []markAt
@@ -104,11 +109,12 @@ const mostJunk = 200
 const mostMarks = 1 << 20
 
 // reset makes the block ready for its data.
-func (k *block) reset(kept int) {
+func (k *block) reset(kept int, times []int) {
 	lines := bytes.Count(k.data[:k.size], []byte{'\n'})
 	if len(k.columns) != kept {
 		k.columns = make([][]float64, kept)
 		k.digit = make([]int, kept)
+		k.even = make([]run, kept)
 	}
 	for c := range k.columns {
 		if cap(k.columns[c]) < lines {
@@ -116,19 +122,39 @@ func (k *block) reset(kept int) {
 		}
 		k.columns[c] = k.columns[c][:lines]
 		k.digit[c] = math.MaxInt16
+		k.even[c] = run{}
+	}
+	for _, c := range times {
+		k.even[c].on = true
 	}
 	k.rows, k.lines, k.marks, k.junk, k.jumps = 0, 0, k.marks[:0], k.junk[:0], k.jumps[:0]
 }
 
+// settle writes an even column into columns: something uneven follows.
+func (k *block) settle(c int) {
+	if r := &k.even[c]; r.on {
+		r.cut(k.rows)
+		r.append(k.columns[c][:0])
+		r.on = false
+	}
+}
+
 // parse reads all lines of the block.
 func (p *parser) parse(k *block) {
-	k.reset(p.kept)
+	times := p.times
+	if !p.plain {
+		times = nil
+	}
+	k.reset(p.kept, times)
 	b, i := k.data, 0
 	for i < k.size {
 		if p.quick {
 			if i = p.rowsFrom(k, i); i >= k.size {
 				break
 			}
+		}
+		for _, c := range times {
+			k.settle(c)
 		}
 		end := i + bytes.IndexByte(b[i:], '\n')
 		p.line(k, b[i:end], k.cut && end+1 >= k.size)
@@ -144,15 +170,14 @@ func (p *parser) rowsFrom(k *block, i int) int {
 	if k.cut {
 		size = 1 + bytes.LastIndexByte(b[:size-1], '\n') // the last line has its own rule
 	}
-	if p.plain {
-		if next := p.numbersFrom(k, i, size); next > i {
-			return next
-		}
-	}
 	last := len(fields) - 1
-	row := k.rows
 	for i < size {
-		at := i
+		if p.plain {
+			if i = k.apply(i, size); i >= size {
+				break
+			}
+		}
+		at, row := i, k.rows
 		for c := range fields {
 			f := &fields[c]
 			for b[at] == ' ' {
@@ -165,8 +190,9 @@ func (p *parser) rowsFrom(k *block, i int) int {
 				if !ok {
 					goto stop
 				}
-				x, ok = n.float(f.shift)
-				if !ok {
+				var exact bool
+				x, exact = n.float(f.shift)
+				if !exact {
 					if x, ok = parseFloat(b[at:next], f.shift); !ok {
 						goto stop
 					}
@@ -181,6 +207,12 @@ func (p *parser) rowsFrom(k *block, i int) int {
 					k.digit[f.to] = e
 				}
 				at = next
+				if k.even[f.to].on {
+					if exact && p.goesOn(&k.even[f.to], n, f.shift) {
+						break
+					}
+					k.settle(f.to)
+				}
 			default:
 				next := at
 				for b[next] != delimiter && b[next] != '\n' && b[next] != '"' {
@@ -198,7 +230,7 @@ func (p *parser) rowsFrom(k *block, i int) int {
 				}
 				at = next
 			}
-			if f.to >= 0 {
+			if f.to >= 0 && !k.even[f.to].on {
 				k.columns[f.to][row] = x
 			}
 			if c < last {
@@ -220,13 +252,30 @@ func (p *parser) rowsFrom(k *block, i int) int {
 		if b[at] != '\n' {
 			goto stop
 		}
+		if p.plain {
+			p.learn(k, b[i:at+1])
+		}
 		i = at + 1
-		row++
+		k.rows++
+		k.lines++
 	}
 stop:
-	k.lines += row - k.rows
-	k.rows = row
+	for _, c := range p.times { // of the line that was not one
+		k.even[c].cut(k.rows)
+	}
 	return i
+}
+
+// goesOn reports whether a number goes on with a run of times; if so it is in
+// it.
+func (p *parser) goesOn(r *run, n scanned, shift int) bool {
+	m := int64(n.mantissa)
+	if n.negative {
+		if m = -m; m == 0 {
+			return false
+		}
+	}
+	return r.extend([]int64{m}, n.exp+shift)
 }
 
 // moment reads a date with time, or a time of day, as nanoseconds after the

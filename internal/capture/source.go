@@ -21,7 +21,8 @@ const headSize = 256 << 10
 
 // source is the text of a file: decoded, with LF or CRLF line ends.
 type source struct {
-	text *bufio.Reader
+	text  *bufio.Reader
+	under io.Reader // what text reads
 	// head is a copy of the first part of text; whole says that it is all.
 	head  []byte
 	whole bool
@@ -58,7 +59,7 @@ func open(r io.Reader, opt Options) (*source, error) {
 	if opt.Digest == nil {
 		s.bytes.sum = sha256.New()
 	}
-	s.text = bufio.NewReaderSize(s.bytes, headSize)
+	s.buffer(s.bytes)
 	first, err := s.peek(2)
 	if err != nil {
 		return nil, s.failed(opt, err)
@@ -69,12 +70,23 @@ func open(r io.Reader, opt Options) (*source, error) {
 			return nil, s.failed(opt, err)
 		}
 		s.set.Compression, s.size = "gzip", unpackedSize(r, s.size)
-		s.text = bufio.NewReaderSize(z, headSize)
+		s.buffer(z)
 	}
 	if err := s.decode(); err != nil {
 		return nil, s.failed(opt, err)
 	}
 	return s, nil
+}
+
+// buffer makes r the text, so that its beginning can be looked at.
+func (s *source) buffer(r io.Reader) {
+	s.under, s.text = r, bufio.NewReaderSize(r, headSize)
+}
+
+// rest is the text that is left, not copied through the buffer.
+func (s *source) rest() io.Reader {
+	ahead, _ := s.text.Peek(s.text.Buffered())
+	return io.MultiReader(bytes.NewReader(ahead), s.under)
 }
 
 // peek looks at up to n bytes of the text; whole says that there are no more.
@@ -97,7 +109,7 @@ func (s *source) decode() error {
 	s.set.Encoding = encodingOf(b)
 	switch s.set.Encoding {
 	case utf16LE, utf16BE:
-		s.text = bufio.NewReaderSize(&utf16Reader{r: s.text, big: s.set.Encoding == utf16BE}, headSize)
+		s.buffer(&utf16Reader{r: s.text, big: s.set.Encoding == utf16BE})
 		s.size /= 2
 	case utf8BOM:
 		if _, err := s.text.Discard(3); err != nil {
@@ -111,7 +123,7 @@ func (s *source) decode() error {
 	switch {
 	case lf < 0 && cr >= 0:
 		s.set.LineEnd = "CR"
-		s.text = bufio.NewReaderSize(crReader{s.text}, headSize)
+		s.buffer(crReader{s.text})
 		if b, err = s.peek(headSize); err != nil {
 			return err
 		}
