@@ -80,7 +80,8 @@ func TestEmergencyOffAgainstNgspice(t *testing.T) {
 			{name: "no discharge to speak of", clamp: 12, rd: 40 * rd, want: []string{"not-below-60V"}},
 		} {
 			t.Run(fmt.Sprintf("%s, %g V", k.name, v), func(t *testing.T) {
-				w, truth := spice(t, k.name, k.net(v, c), 5e-4, trips+5, column{"dc_link (V)", "v(dc)", noise, 0}, column{"trip (V)", "v(tr)", 0.05, 0},
+				net := k.net(v, c)
+				w, truth := spice(t, seedOf(k.name, net), k.name, net, 5e-4, trips+5, column{"dc_link (V)", "v(dc)", noise, 0}, column{"trip (V)", "v(tr)", 0.05, 0},
 					column{"coil current (A)", "i(vi)", 0.002, 0}, column{"main contactor (V)", "v(ax)", 0.02, 0}, column{"pack current (A)", "i(vm)", 0.1, 0})
 				a, err := feature.Analyse(w, feature.Request{Kind: feature.KindEmergencyOff})
 				require.NoError(t, err)
@@ -163,7 +164,8 @@ func TestCoilAgainstNgspice(t *testing.T) {
 			with("closed already", func(k *armature) { k.held, k.x0, k.want = true, 1, []string{"not-pulled-in"} }),
 		} {
 			t.Run(fmt.Sprintf("%s, %g", k.name, scale), func(t *testing.T) {
-				w, truth := spice(t, k.name, k.net(), 1e-4, 0.5, column{"coil (A)", "v(i)", k.noise, k.step}, column{"position", "v(x)", 0, 0})
+				net := k.net()
+				w, truth := spice(t, seedOf(k.name, net), k.name, net, 1e-4, 0.5, column{"coil (A)", "v(i)", k.noise, k.step}, column{"position", "v(x)", 0, 0})
 				w.Channels = w.Channels[:1]
 				a, err := feature.Analyse(w, feature.Request{Kind: feature.KindCoil})
 				require.NoError(t, err)

@@ -65,8 +65,9 @@ type column struct {
 }
 
 // spice runs a circuit to end in steps of dt and gives what a recorder wrote
-// of it, through the reader, and the vectors as they were, times first.
-func spice(t *testing.T, name, net string, dt, end float64, columns ...column) (*capture.Waveform, [][]float64) {
+// of it, through the reader, and the vectors as they were, times first. The seed
+// is that of the noise.
+func spice(t *testing.T, seed [2]uint64, name, net string, dt, end float64, columns ...column) (*capture.Waveform, [][]float64) {
 	t.Helper()
 	dir := t.TempDir()
 	var vectors, titles []string
@@ -82,7 +83,7 @@ func spice(t *testing.T, name, net string, dt, end float64, columns ...column) (
 	text, err := run.CombinedOutput()
 	data, rerr := os.ReadFile(filepath.Join(dir, "out"))
 	require.NoError(t, rerr, "%v\n%s\n%s", err, text, net)
-	r := rand.New(rand.NewPCG(uint64(len(name)), uint64(len(net))))
+	r := rand.New(rand.NewPCG(seed[0], seed[1]))
 	// As a logger writes it, and through the reader.
 	csv := bytes.NewBufferString("Time (s)," + strings.Join(titles, ",") + "\n")
 	truth := make([][]float64, len(columns)+1)
@@ -125,7 +126,7 @@ func simulate(t *testing.T, k outsideCase) *capture.Waveform {
 	if k.bits > 0 {
 		step = full / float64(int(1)<<k.bits)
 	}
-	w, _ := spice(t, k.name, k.net, k.tau/k.per, k.end, column{"link (V)", "v(dc)", k.noise, step}, column{"pack (V)", "v(bat)", k.noise, step})
+	w, _ := spice(t, [2]uint64{uint64(len(k.name)) + uint64(k.per), uint64(k.vp)}, k.name, k.net, k.tau/k.per, k.end, column{"link (V)", "v(dc)", k.noise, step}, column{"pack (V)", "v(bat)", k.noise, step})
 	if k.change != nil {
 		k.change(w)
 	}

@@ -293,7 +293,7 @@ func (p *rise) clip() {
 	if c, ok := p.link.clippedIn(p.ramp.From, p.link.s.Len()); ok {
 		p.clipped(p.link, c.From, c.To, c.Limit)
 		if c.From > p.ramp.From {
-			p.end = min(p.end, c.From)
+			p.below(c.From)
 		}
 		return
 	}
@@ -302,7 +302,27 @@ func (p *rise) clip() {
 		return
 	}
 	p.clipped(p.link, from, to, p.link.s.Y[from])
-	p.end, p.closes, p.jump, p.after = min(p.end, from), false, nil, p.link.s.Len()
+	p.closes, p.jump, p.after = false, nil, p.link.s.Len()
+	p.below(from)
+}
+
+// below ends the rise short of sample clip, from which on it is cut off, and
+// of where the noise reaches the top before it. The bend that the cut makes is
+// no knee: knees are looked for below it only.
+func (p *rise) below(clip int) {
+	s := p.link.s
+	top := s.Y[max(0, clip-1)]
+	p.end = min(p.end, clip)
+	for p.end > p.ramp.From+fewest && !(s.Y[p.end-1] < top-4*p.link.noise) {
+		p.end--
+	}
+	p.knee = nil
+	for _, b := range fit.Breaks(s.Slice(p.ramp.From, p.end)) {
+		if b.I += p.ramp.From; b.Knee() && b.Before > 0 {
+			p.knee = &b
+			return
+		}
+	}
 }
 
 func (a *analyst) clipped(t *trace, from, to int, limit float64) {
