@@ -281,7 +281,8 @@ func (s *Step) Roles() []string {
 	return out
 }
 
-// Found gives the numbers of a capture that have bounds, each once.
+// Found gives the numbers of a capture that have bounds, each once, as the file
+// orders them.
 func (s *Step) Found() []string {
 	var out []string
 	for _, b := range s.Bounds {

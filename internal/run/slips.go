@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"hvproof/internal/measure"
 	"hvproof/internal/quantity"
@@ -33,8 +34,8 @@ func (m *Machine) slips(p Prompt, typed string, q Typed, r measure.Reading, warn
 	}
 	if e, ok := expected(p); ok && r.Value != 0 {
 		switch ratio := math.Abs(r.Value) / e.mid; {
-		case ratio > 3 || ratio < 1.0/3:
-			ask = append(ask, fmt.Sprintf("%s? Expected %s.", v, e.text))
+		case (ratio > 3 || ratio < 1.0/3) && !e.window.Contains(r.Value):
+			ask = append(ask, fmt.Sprintf("%s? This car's data give %s.", v, strings.TrimPrefix(e.window.String(), "expected ")))
 		case slices.Contains(e.shown, v):
 			ask = append(ask, v+" is an expected value to the last digit: read again?")
 		}
@@ -51,9 +52,9 @@ func (m *Machine) slips(p Prompt, typed string, q Typed, r measure.Reading, warn
 }
 
 type expectation struct {
-	mid   float64
-	text  string
-	shown []string // the numbers of the window, which could be copied off the screen
+	mid    float64
+	window quantity.Bound
+	shown  []string // the numbers of the window, which could be copied off the screen
 }
 
 // expected gives the middle of the step's first window.
@@ -61,7 +62,7 @@ func expected(p Prompt) (expectation, bool) {
 	for _, w := range p.Step.Windows() {
 		mid := (w.Low + w.High) / 2
 		if mid > 0 {
-			e := expectation{mid: mid, text: w.Bound.String()}
+			e := expectation{mid: mid, window: w.Bound}
 			for _, x := range []float64{w.Low, mid, w.High} {
 				e.shown = append(e.shown, quantity.Value{SI: x, Dim: w.Dim}.String())
 			}
