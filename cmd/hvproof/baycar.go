@@ -148,6 +148,15 @@ func (c *bayCar) Begin(start run.Start) error {
 	return c.afresh(err)
 }
 
+// Cooling gives the prompt that asks to wait for a resistor, as hvproof run
+// does.
+func (c *bayCar) Cooling(m *run.Machine, p run.Prompt) (run.Prompt, bool) { return c.cooling(m, p) }
+
+// Waited refuses an answer to it.
+func (c *bayCar) Waited(m *run.Machine, ask run.Prompt, text string) *run.Refused {
+	return c.waited(m, ask, text)
+}
+
 // CloseItem closes an open item with the evidence, as hvproof item close does.
 func (c *bayCar) CloseItem(id, by string, said map[string]string) (entry.Entry, error) {
 	i := slices.IndexFunc(readiness.OpenItems(c.facts()), func(i *readiness.OpenItem) bool { return i.ID() == id })

@@ -57,8 +57,8 @@ func (s *session) drive(m *run.Machine, d driver) error {
 // turn asks for one answer, or first for the time that a resistor needs to
 // cool.
 func (s *session) turn(m *run.Machine, p run.Prompt, d driver) (run.Answer, error) {
-	if x, hot := s.hot(m, p); hot && s.cooled != coolKey(m, p) {
-		return s.cool(m, p, d, x)
+	if ask, hot := s.cooling(m, p); hot && s.cooled != coolKey(m, p) {
+		return s.cool(m, p, ask, d)
 	}
 	a, err := s.answered(m, p, d)
 	if err != nil {

@@ -33,6 +33,12 @@ type Car interface {
 	// unlocked.
 	Begin(run.Start) error
 
+	// Cooling gives the prompt that asks to wait, where a run waits for a step
+	// that heats a resistor which earlier tries left hot. Waited refuses what was
+	// said to it; nothing of it is recorded.
+	Cooling(*run.Machine, run.Prompt) (run.Prompt, bool)
+	Waited(m *run.Machine, ask run.Prompt, text string) *run.Refused
+
 	// CloseItem closes an open item, signed by a person who has unlocked, with
 	// what was said of it: text, torque, tool, mark, by, seen_by.
 	CloseItem(id, by string, said map[string]string) (entry.Entry, error)

@@ -41,6 +41,7 @@ type desk struct {
 	moved    *move     // the last taking over
 	idled    bool      // the key was locked because nothing happened
 	pressed  string    // name of the device on which stop was pressed, not recorded yet
+	cooled   string    // mark of the attempt before which a resistor was let cool
 }
 
 // A move is a run taken over by another device.
@@ -76,8 +77,8 @@ func (d *desk) sweep() bool {
 	}
 	m, patience := d.machine(), idleAfter
 	if m != nil {
-		if p := m.Next(); p.Kind == run.AskWait {
-			patience += time.Duration(p.Step.Seconds * float64(time.Second))
+		if p := d.next(m); p.Kind == run.AskWait {
+			patience += p.Need
 		}
 	}
 	if d.now().Sub(d.active) <= patience {
@@ -155,6 +156,26 @@ func mark(m *run.Machine, p run.Prompt) string {
 	return fmt.Sprintf("%s %d %s %s %d", m.ID(), last, p.Kind, p.Key, p.Attempt)
 }
 
+// next gives what the run waits for: before a step that heats a resistor which
+// is still hot, the time that it needs to cool.
+func (d *desk) next(m *run.Machine) run.Prompt {
+	p := m.Next()
+	if ask, hot := d.car.Cooling(m, p); hot && d.cooled != mark(m, p) {
+		return ask
+	}
+	return p
+}
+
+// cool takes the answer that a resistor was let cool; nothing is recorded.
+func (d *desk) cool(v Device, m *run.Machine, p run.Prompt, text string) *fault {
+	d.touch(v)
+	if refused := d.car.Waited(m, p, text); refused != nil {
+		return d.because(refused)
+	}
+	d.cooled = mark(m, m.Next())
+	return nil
+}
+
 // waiting checks that the run waits for what a form answers, and that this
 // device may answer it.
 func (d *desk) waiting(v Device, drawn string) (*run.Machine, run.Prompt, *fault) {
@@ -165,7 +186,7 @@ func (d *desk) waiting(v Device, drawn string) (*run.Machine, run.Prompt, *fault
 	if err := m.Broken(); err != nil {
 		return nil, run.Prompt{}, &fault{http.StatusConflict, err.Error(), "", true}
 	}
-	p := m.Next()
+	p := d.next(m)
 	if drawn != mark(m, p) {
 		return nil, p, d.fault(http.StatusConflict, "fault late")
 	}
@@ -186,6 +207,9 @@ type signature struct{ person, passphrase string }
 
 // answer gives the machine an answer and records what it proposes.
 func (d *desk) answer(v Device, m *run.Machine, p run.Prompt, a run.Answer, file *upload, by signature) *fault {
+	if p.Step != nil && p.Key == p.Step.Path+":cool" {
+		return d.cool(v, m, p, a.Text)
+	}
 	a.At = d.car.Now()
 	bodies, err := m.Answer(p, a)
 	if err != nil {

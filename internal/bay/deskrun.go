@@ -54,14 +54,14 @@ func madeSafe(m *run.Machine) bool {
 
 // leave leaves the run, to be resumed.
 func (d *desk) leave(v Device, drawn string) *fault {
-	m, p, f := d.waiting(v, drawn)
+	m, _, f := d.waiting(v, drawn)
 	if f != nil {
 		return f
 	}
 	if d.operator == "" || d.holder != v.ID {
 		return d.fault(http.StatusLocked, "fault locked")
 	}
-	bodies, err := m.Answer(p, run.Answer{Leave: true, At: d.car.Now()})
+	bodies, err := m.Answer(m.Next(), run.Answer{Leave: true, At: d.car.Now()})
 	if err != nil {
 		return d.because(err)
 	}

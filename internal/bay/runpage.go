@@ -123,7 +123,7 @@ func (s *Server) runView(c *call) runView {
 	if mv := d.moved; mv != nil {
 		v.Moved = &movedView{d.devices.name(mv.from), d.devices.name(mv.to), mv.at.Format("15:04"), mv.from == c.device.ID}
 	}
-	p := m.Next()
+	p := d.next(m)
 	v.Title = m.Plan().Title
 	v.Mark = mark(m, p)
 	v.Kind, v.Number, v.Total, v.Text, v.Role, v.Person = string(p.Kind), p.Number, p.Total, p.Text, p.Role, p.Person

@@ -1,6 +1,7 @@
 package bay
 
 import (
+	"math"
 	"strings"
 
 	"hvproof/internal/plan"
@@ -45,8 +46,12 @@ func (s *Server) aboutStep(v *runView, m *run.Machine, p run.Prompt, steps []run
 		s.aboutMeter(v, m, p, steps)
 	case run.AskWait:
 		v.Units = unitsOf(quantity.Second)
-		v.Wait = quantity.Value{SI: st.Seconds, Dim: quantity.Second}.String()
-		v.WaitLeft = max(0, int(st.Seconds-s.desk.car.Now().Sub(m.Ended()).Seconds()+0.999))
+		left := p.Need
+		if p.Key == st.Path {
+			left -= s.desk.car.Now().Sub(m.Ended())
+		}
+		v.Wait = quantity.Value{SI: p.Need.Seconds(), Dim: quantity.Second}.String()
+		v.WaitLeft = max(0, int(math.Ceil(left.Seconds())))
 	}
 }
 
