@@ -28,7 +28,7 @@ func TestFullCharge(t *testing.T) {
 	full, worst, ok = FullCharge(car, time, start, tau)
 	require.True(t, ok)
 	for i := range 1000 {
-		part := func(k float64) float64 { return math.Sin(float64(i)*k+k) }
+		part := func(k float64) float64 { return math.Sin(float64(i)*k + k) }
 		f, w, ok := FullCharge(car, exact(3.2+0.5*part(1), 0), exact(360+50*part(1.3), 0), exact(1.7+0.5*part(1.7), 0))
 		require.True(t, ok)
 		assert.LessOrEqual(t, math.Abs(f.Value-full.Value), full.U+1e-12)
