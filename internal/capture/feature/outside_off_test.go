@@ -134,7 +134,7 @@ func (k armature) net() string {
 	return fmt.Sprintf("coil\n.param L0=%g R=%g\n", k.l0, k.r) +
 		fmt.Sprintf("Vs s 0 PWL(0 0 %g 0 %g %g %g %g %g 0)\nVon on 0 PWL(0 1 %g 1 %g 0)\n", coilOn, coilOn+1e-5, k.v, coilOff, k.v, coilOff+1e-5, coilOff, coilOff+1e-5) +
 		// Flux, position, speed; the current follows from flux and position.
-		fmt.Sprintf("Bi i 0 V=V(lam)*(1-V(x)/2)/L0\nRi i 0 1\nVis i i2 0\nRis i2 0 1e9\n") +
+		"Bi i 0 V=V(lam)*(1-V(x)/2)/L0\nRi i 0 1\nVis i i2 0\nRis i2 0 1e9\n" +
 		fmt.Sprintf("Clam lam 0 1 IC=0\nBlam 0 lam I=V(on) > 0.5 ? V(s)-R*V(i) : (V(i) > 1e-4 ? -%g-R*V(i) : -1000*V(lam))\n", k.suppress) +
 		fmt.Sprintf("Cx x 0 1 IC=%g\nBx 0 x I=V(u)*%g\n", k.x0, move) +
 		fmt.Sprintf("Cu u 0 1 IC=0\nBu 0 u I=(0.5*V(i)*V(i)*L0*0.5/((1-V(x)/2)*(1-V(x)/2))-%g*(1+0.5*V(x))-(V(x) > 1 ? %g*(V(x)-1)+%g*V(u) : 0)-(V(x) < 0 ? %g*V(x)+%g*V(u) : 0))/%g*%g\n",
