@@ -93,13 +93,30 @@ func senseless(b quantity.Bound, kind quantity.BoundKind, r []formula.Result, ex
 			return "over the tolerances of the car, the low end must stay below the high end",
 				"nothing is between " + show(b.Low, b.Dim) + " and " + show(b.High, b.Dim)
 		case b.Low == b.High && len(r) == 1:
-			return "write [LOW, HIGH], or use a value that has a tolerance",
-				exprs[0].Text + " has no tolerance, so the window has no width"
+			return toleranceHint(r[0].Inputs), exprs[0].Text + " has no tolerance, so the window has no width"
 		case b.Low == b.High:
 			return "write a low end below the high end", "the window has no width"
 		}
 	}
 	return "", ""
+}
+
+// toleranceHint names the car's values that would give the window its width.
+func toleranceHint(inputs []formula.Input) string {
+	var names []string
+	var example string
+	for _, in := range inputs {
+		if in.Dim == quantity.One { // a count has no tolerance, nor has has()
+			continue
+		}
+		if names = append(names, in.Name); example == "" {
+			example = show(in.Lo, in.Dim)
+		}
+	}
+	if len(names) == 0 {
+		return "write [LOW, HIGH], or use a value that has a tolerance"
+	}
+	return "give " + strings.Join(names, " or ") + " a tolerance in vehicle.yaml, as " + example + " ±5%, or write [LOW, HIGH]"
 }
 
 func show(x float64, d quantity.Dim) string { return quantity.Value{SI: x, Dim: d}.String() }
