@@ -124,6 +124,10 @@ func TestRegister(t *testing.T) {
 	key := func(name, keyName string) string { return VKey(name, keyOf(keyName)) }
 	s.tell(ErrWrongSigner, "b", "b2", entry.Retire, "person", "c", "key", key("c", "c"))
 	s.tell(ErrWrongSigner, "a", "a", entry.Retire, "person", "b", "key", key("b", "b"))
+	for _, none := range []string{"", "b", key("b", "b2") + "=", key("c", "c"), key("c", "b2")} {
+		s.tell(ErrWrongSigner, "a", "a", entry.Retire, "person", "b", "key", none)
+	}
+	s.tell(ErrWrongSigner, "a", "a", entry.Retire, "person", "nobody", "key", key("nobody", "b2"))
 	s.tell(nil, "a", "a", entry.Retire, "person", "b", "key", key("b", "b2"))
 	s.tell(ErrRetired, "b", "b2", entry.Note)
 	assert.ErrorIs(t, s.MaySign("b", s.next, entry.Note), ErrRetired)
