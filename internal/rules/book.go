@@ -50,8 +50,12 @@ func NewBook(sets []*Set, car *vehicle.Vehicle) (*Book, diag.List) {
 		switch {
 		case !ok:
 			hint := diag.DidYouMean(id.Text, ids)
-			if hint == "" {
+			switch {
+			case hint != "":
+			case len(ids) > 0:
 				hint = "rule sets here: " + strings.Join(ids, ", ")
+			default:
+				hint = "no file in rules/ could be read as one; init writes them"
 			}
 			problems.Errorf(id.At, hint, "the car is assessed to %q, and there is no such rule set", id.Text)
 		case slices.ContainsFunc(car.AssessedTo()[:i], func(o yamlfile.Scalar) bool { return o.Text == id.Text }):
