@@ -44,6 +44,18 @@ func (d *device) asked(key string) {
 	require.Contains(d.t, d.body, `<input type="hidden" name="asked" value="`+key+`">`, d.words())
 }
 
+// typedReading takes one reading of a dialogue through the pad, and wants it to
+// be read back in words.
+func (d *device) typedReading(address, quantity, digits, unit, of, words string) {
+	d.t.Helper()
+	d.post(address, "quantity", quantity)
+	d.post(address, "go", "yes", "digits", digits, "unit", unit, "of", of)
+	require.Equal(d.t, http.StatusOK, d.status, d.words())
+	d.says("Read aloud", words, "Nothing is recorded yet")
+	d.post(address, "go", "yes")
+	require.Equal(d.t, http.StatusOK, d.status, d.words())
+}
+
 // photo answers the question for photographs.
 func (d *device) photo(address string, names ...string) *device {
 	d.t.Helper()
@@ -92,14 +104,30 @@ func TestBayWork(t *testing.T) {
 	d.asked("parts")
 	d.post(at).refused(http.StatusUnprocessableEntity, "nothing was said")
 	d.post(at, "answer", "main", "answer", "")
-	for _, pair := range [][2]string{{"text", "mid-link refitted"}, {"reason", "read half a string"}, {"by", "operator"}, {"done", "2027-03-20, before noon"},
-		{"found", "201 V\n0.3 mΩ"}} {
+	for _, pair := range [][2]string{{"text", "mid-link refitted"}, {"reason", "read half a string"}, {"by", "operator"}, {"done", "2027-03-20, before noon"}} {
 		d.asked(pair[0])
 		d.post(at, "answer", pair[1])
 		require.Equal(t, http.StatusOK, d.status, d.words())
 	}
+	d.asked("found")
+	d.post(at, "next", "yes", "answer", "201 volts or so").refused(http.StatusUnprocessableEntity, "not a reading as the pad makes it")
+	d.get(at).fill(at, "operator", "work", "module_swapped", "parts", "main", "text", "mid-link refitted", "reason", "read half a string", "by", "operator", "done", "2027-03-20, before noon")
+	d.post(at, "quantity", "voltage").says("millivolt", "kilovolt")
+	assert.NotContains(t, d.body, "megohm", "only a voltage's units can be chosen")
+	d.post(at, "go", "yes", "digits", "201").refused(http.StatusUnprocessableEntity, "No unit was chosen")
+	d.post(at, "go", "yes", "digits", "201", "unit", "MΩ").refused(http.StatusUnprocessableEntity, "not one of this step's")
+	d.post(at, "go", "yes", "digits", "201", "unit", "V", "of", "behind it 3 MΩ").refused(http.StatusUnprocessableEntity, "A number with its unit stands among the words")
+	d.post(at, "other", "yes")
+	d.typedReading(at, "voltage", "201", "V", "", "two hundred and one volt")
+	d.typedReading(at, "resistance", "0.3", "MΩ", "at the lug", "zero point three megohm")
+	d.says("0.3 MΩ, at the lug")
+	d.post(at, "without", "0.3 MΩ, at the lug")
+	assert.NotContains(t, d.body, "0.3 MΩ, at the lug")
+	d.typedReading(at, "resistance", "0.3", "mΩ", "at the lug", "zero point three milliohm")
+	d.asked("found")
+	d.post(at, "next", "yes")
 	d.asked("left")
-	d.says("201 V", "0.3 mΩ")
+	d.says("201 V", "0.3 mΩ, at the lug", "0.3 mΩ: zero point three milliohm")
 	// An earlier answer is changed; the later ones stay.
 	d.post(at, "back", "text").says("mid-link refitted")
 	d.asked("text")
@@ -122,11 +150,11 @@ func TestBayWork(t *testing.T) {
 	d.post(at, "record", "yes")
 	require.Equal(t, "/work", d.where, d.words())
 	assert.Equal(t, n+1, b.size())
-	d.says("mid-link refitted and torqued", "201 V, 0.3 mΩ", "Photograph 1", "Photograph 2")
+	d.says("mid-link refitted and torqued", "201 V", "0.3 mΩ, at the lug", "Photograph 1", "Photograph 2")
 	works := b.s.record.Works()
 	require.Len(t, works, 1)
 	assert.Equal(t, []string{"packs.main"}, works[0].Parts)
-	assert.Equal(t, []string{"201 V", "0.3 mΩ"}, works[0].Found)
+	assert.Equal(t, []string{"201 V", "0.3 mΩ, at the lug"}, works[0].Found)
 	require.Len(t, works[0].Photos, 2)
 	d.get("/file/" + works[0].Photos[0])
 	assert.Contains(t, d.body, "PNG")

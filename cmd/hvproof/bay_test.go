@@ -1,6 +1,9 @@
 package main
 
 import (
+	"bytes"
+	"maps"
+	"mime/multipart"
 	"net/http"
 	"net/url"
 	"os"
@@ -501,9 +504,61 @@ func TestBayItem(t *testing.T) {
 	}
 	v.Set("seen_by", "operator")
 	d.send(address, v).refused(http.StatusUnprocessableEntity, "another person must have seen it")
-	d.post(address, good...)
+	d.get(address).post(address, good...).says("Read aloud", "17 N·m", "seventeen newton metre", "yellow, across both", "Nothing is recorded yet")
+	assert.Equal(t, n, b.size(), "nothing is recorded before it is read back")
+	sent := d.form(address)
+	changed := maps.Clone(sent)
+	changed.Set("digits", "1.7")
+	changed.Set("read", regexpFind(t, `name="read" value="([0-9a-f]{32})"`, d.body))
+	d.send(address, changed)
+	assert.Equal(t, n, b.size(), "what was changed after it was read back is not recorded")
+	d.send(address, sent).says("seventeen newton metre")
+	hash := regexpFind(t, `name="read" value="([0-9a-f]{32})"`, d.body)
+	d.post(address, "read", "not so")
+	assert.Contains(t, d.body, `value="17"`, "what was typed stays")
+	d.send(address, sent)
+	picture := []byte("\x89PNG\r\n\x1a\nlug")
+	sent.Set("read", hash)
+	d.sendFile(address, sent, "lug.png", picture)
 	require.Equal(t, "/", d.where, d.words())
-	assert.Equal(t, n+1, b.size())
-	assert.NotContains(t, d.words(), "nipped up")
-	d.get(address).refused(http.StatusNotFound)
+	assert.Equal(t, n+2, b.size(), "the closing, and the photograph")
+	d.says("Closed items (1)", "main plus only nipped up")
+	d.sendFile(address, sent, "lug.png", picture).refused(http.StatusConflict, "answered already")
+	assert.Equal(t, n+2, b.size(), "sent again, nothing is recorded")
+	d.get(address).says("A closed item", "17 N·m", "yellow, across both", "lug.png")
+	shown := regexpFind(t, `<img class="photo" src="(/file/[0-9a-f]{64})"`, d.body)
+	again := url.Values{"token": sent["token"], "picture": {"yes"}, "person": {"operator"}}
+	d.sendFile(address, again, "lug.png", picture).refused(http.StatusConflict, "answered already")
+	d.send(address, again).refused(http.StatusUnprocessableEntity, "No photograph was chosen")
+	d.sendFile(address, again, "mark.png", []byte("\x89PNG\r\n\x1a\nmark"))
+	assert.Equal(t, n+3, b.size())
+	d.get(shown)
+	assert.Equal(t, string(picture), d.body)
+	d.get(address).says("lug.png", "mark.png")
+	d.get("/items/i9999").refused(http.StatusNotFound)
+	b.end()
+	r = b.car.in("verify")
+	assert.Equal(t, 0, r.code, r.out+r.talk)
+}
+
+// sendFile sends a form with one file.
+func (d *device) sendFile(address string, form url.Values, name string, content []byte) *device {
+	d.t.Helper()
+	var body bytes.Buffer
+	w := multipart.NewWriter(&body)
+	require.NoError(d.t, w.WriteField("token", form.Get("token")))
+	for key, values := range form {
+		for _, value := range values {
+			if key != "token" {
+				require.NoError(d.t, w.WriteField(key, value))
+			}
+		}
+	}
+	f, err := w.CreateFormFile("file", name)
+	require.NoError(d.t, err)
+	_, err = f.Write(content)
+	require.NoError(d.t, err)
+	require.NoError(d.t, w.Close())
+	d.took(d.client.Post(d.srv.URL+address, w.FormDataContentType(), &body))
+	return d
 }

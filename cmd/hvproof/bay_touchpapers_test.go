@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -53,6 +54,13 @@ func (h *hands) say(texts ...string) {
 		h.eval(`!!document.querySelector(`+quoted(selector)+`)`, &yes)
 		return yes
 	}
+	if has(`#main button[name=quantity]`) {
+		for _, text := range texts {
+			h.typedReading(text)
+		}
+		h.turn(`#main button[name=` + map[bool]string{true: "none", false: "next"}[len(texts) == 0] + `]`)
+		return
+	}
 	typed := false
 	for _, text := range texts {
 		key := fmt.Sprintf(`#main button[name=answer][value=%s]`, quoted(text))
@@ -77,6 +85,28 @@ func (h *hands) say(texts ...string) {
 		return
 	}
 	h.turn(`#main form[data-paper] button.strong`)
+}
+
+// typedReading types a reading of a dialogue on the pad, such as "0.56 MΩ from
+// its plus to chassis", and has it read back.
+func (h *hands) typedReading(text string) {
+	h.t.Helper()
+	m := regexp.MustCompile(`^([<>]?-?[\d.]+) (\S+?),?(?: (.*))?$`).FindStringSubmatch(text)
+	require.NotNil(h.t, m, text)
+	quantity := map[string]string{"V": "voltage", "Ω": "resistance", "mΩ": "resistance", "MΩ": "resistance", "N·m": "torque"}[m[2]]
+	require.NotEmpty(h.t, quantity, text)
+	h.turn(`#main button[name=quantity][value=` + quantity + `]`)
+	h.digits(m[1])
+	h.choose("unit", m[2])
+	if m[3] != "" {
+		h.touch("#main input[name=of]")
+		h.insert(m[3])
+	}
+	h.turn(`#main button[name=go]`)
+	var words string
+	h.eval(`document.querySelector("#main .words")?.innerText || ""`, &words)
+	require.Contains(h.t, words, map[string]string{"V": " volt", "Ω": " ohm", "mΩ": " milliohm", "MΩ": " megohm", "N·m": " newton metre"}[m[2]])
+	h.turn(`#main button[name=go]`)
 }
 
 // turn touches a key that sends a dialogue's page, and waits for what comes.
@@ -152,8 +182,18 @@ func TestBayLookPapers(t *testing.T) {
 	look("paper-who")
 	h.say("operator")
 	h.say("2027-03-20, before noon")
-	look("paper-lines")
-	h.say("201 V", "0.3 mΩ")
+	look("paper-quantity")
+	h.turn(`#main button[name=quantity][value=resistance]`)
+	look("paper-pad")
+	h.digits("0.3")
+	h.choose("unit", "mΩ")
+	h.turn(`#main button[name=go]`)
+	require.Contains(t, h.text(), "zero point three milliohm")
+	look("paper-read-back")
+	h.turn(`#main button[name=go]`)
+	h.typedReading("201 V at the string")
+	look("paper-readings")
+	h.turn(`#main button[name=next]`)
 	h.say()
 	h.say()
 	require.Equal(t, "photos", h.askedFor())
@@ -179,6 +219,27 @@ func TestBayLookPapers(t *testing.T) {
 	h.touch(`a[href^="/items/"]`)
 	h.wait(`document.querySelector("#main [name=tool]")`)
 	look("item")
+	h.touch("#main textarea[name=text]")
+	h.insert("cleaned and torqued")
+	h.digits("17")
+	h.choose("unit", "N·m")
+	for name, text := range map[string]string{"tool": "torque-2", "mark": "yellow, across both"} {
+		h.touch("#main input[name=" + name + "]")
+		h.insert(text)
+	}
+	h.choose("by", "operator")
+	h.choose("seen_by", "witness")
+	h.choose("person", "operator")
+	h.turn(`#main form[action^="/items/"] button.strong`)
+	require.Contains(t, h.text(), "seventeen newton metre")
+	look("item-read-back")
+	h.attach("input[name=file]", picture)
+	h.turn(`#main form[action^="/items/"] button.strong`)
+	look("ready-closed")
+	h.touch("#main details > summary")
+	h.touch(`#main details a[href^="/items/"]`)
+	h.wait(`document.querySelector("#main img.photo")`)
+	look("item-closed")
 
 	h.open(c.address() + "/begin/charge")
 	h.choose("operator", "operator")

@@ -2,6 +2,7 @@ package main
 
 import (
 	"errors"
+	"fmt"
 	"io"
 	"io/fs"
 	"path/filepath"
@@ -13,6 +14,7 @@ import (
 	"hvproof/internal/carfolder"
 	"hvproof/internal/diag"
 	"hvproof/internal/entry"
+	"hvproof/internal/form"
 	"hvproof/internal/ledger"
 	"hvproof/internal/people"
 	"hvproof/internal/readiness"
@@ -159,13 +161,31 @@ func (c *bayCar) Waited(m *run.Machine, ask run.Prompt, text string) *run.Refuse
 
 // CloseItem closes an open item with the evidence, as hvproof item close does.
 func (c *bayCar) CloseItem(id, by string, said map[string]string) (entry.Entry, error) {
-	i := slices.IndexFunc(readiness.OpenItems(c.facts()), func(i *readiness.OpenItem) bool { return i.ID() == id })
-	if i < 0 {
-		return entry.Entry{}, diag.Bad("see what is open under Ready", "no item %q is open", id)
+	item, f, err := c.closing(id, by, said)
+	if err != nil {
+		return entry.Entry{}, err
 	}
-	item := readiness.OpenItems(c.facts())[i]
-	if item.Origin != c.origin {
-		return entry.Entry{}, diag.No("close it at the machine: hvproof item close "+id, "%s is of another log than this one", id)
+	if item.Origin != c.origin { // go on with it here, then close it
+		e, err := c.Commit(readiness.CarryBody(item), by)
+		if err != nil {
+			return e, err
+		}
+		item = c.openItem(fmt.Sprintf("i%d", e.Index))
+	}
+	return c.Commit(readiness.CloseBody(item, f), by)
+}
+
+// CheckClose is what CloseItem would refuse.
+func (c *bayCar) CheckClose(id, by string, said map[string]string) error {
+	_, _, err := c.closing(id, by, said)
+	return err
+}
+
+// closing gives an open item with the evidence that closes it.
+func (c *bayCar) closing(id, by string, said map[string]string) (*readiness.OpenItem, *form.Form, error) {
+	item := c.openItem(id)
+	if item == nil {
+		return nil, nil, diag.Bad("see what is open under Ready", "no item %q is open", id)
 	}
 	f := readiness.CloseForm(item, by)
 	for x, more := f.Next(); more; x, more = f.Next() {
@@ -174,13 +194,27 @@ func (c *bayCar) CloseItem(id, by string, said map[string]string) (entry.Entry, 
 			texts = []string{text}
 		}
 		if len(texts) == 0 && !x.Optional {
-			return entry.Entry{}, diag.Bad("it wants "+x.Wanted(), "%s: nothing was said", x.Ask)
+			return nil, nil, diag.Bad("it wants "+x.Wanted(), "%s: nothing was said", x.Ask)
 		}
 		if err := f.Take(texts); err != nil {
-			return entry.Entry{}, diag.Bad(x.Ask, "%v", err)
+			return nil, nil, diag.Bad(x.Ask, "%v", err)
 		}
 	}
-	return c.Commit(readiness.CloseBody(item, f), by)
+	return item, f, nil
+}
+
+// Closings gives how items were closed, newest first.
+func (c *bayCar) Closings() []bay.Closing {
+	var out []bay.Closing
+	for _, x := range slices.Backward(c.record.Closings()) {
+		b := bay.Closing{Entry: x.Index, ID: x.Item, Text: x.Text, Done: x.Done, Torque: x.Torque, Tool: x.Tool, Mark: x.Mark, By: x.By, SeenBy: x.SeenBy,
+			When: x.Time.In(c.now().Location()).Format("2006-01-02 15:04"), Signer: x.Signer, Here: x.Origin == c.origin}
+		for _, f := range x.Files {
+			b.Files = append(b.Files, bay.ClosingFile{Name: f.Name, Digest: f.Digest})
+		}
+		out = append(out, b)
+	}
+	return out
 }
 
 // Unlock makes a person's key ready; the passphrase is asked whether or not it

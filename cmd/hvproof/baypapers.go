@@ -99,16 +99,24 @@ func (c *bayCar) itemDialogue(d *bay.Dialogue, folder *carfolder.Folder) {
 func (c *bayCar) decideDialogue(d *bay.Dialogue) error {
 	all := readiness.Nonconformances(c.facts())
 	i := slices.IndexFunc(all, func(n *readiness.Nonconformance) bool { return n.ID() == d.Of })
-	switch {
-	case i < 0:
+	if i < 0 {
 		return diag.Bad("see what is open under Ready", "there is no nonconformance %q", d.Of)
-	case all[i].Origin != c.origin:
-		return diag.No("decide at the machine: hvproof item decide "+d.Of, "%s is of the log that this one goes on from", d.Of)
 	}
 	n := all[i]
 	d.About, d.Signers = n.Procedure+", "+n.Text, c.names(people.Releaser)
 	d.Form = func(string) *form.Form { return readiness.DecideForm() }
 	d.Record = func(d *bay.Dialogue, f *form.Form, signer string, _ [][32]byte) error {
+		if n.Origin != c.origin { // let it stand here, then decide
+			if err := c.once(d, readiness.StandBody(n), signer); err != nil {
+				return err
+			}
+			at := c.entries - 1
+			leaf, err := c.leaf(at)
+			if err != nil {
+				return err
+			}
+			n.Ref = readiness.Ref{Origin: c.origin, Index: at, Leaf: leaf}
+		}
 		return c.once(d, readiness.DecideBody(n, f), signer)
 	}
 	return nil

@@ -178,13 +178,13 @@ func (s *Server) read(m *run.Machine, p run.Prompt, r *http.Request, t typed) (r
 }
 
 // readEye is a capture without a file, read off a screen or a stopwatch: it is
-// read back as it was typed before it is recorded.
+// read back as it was typed, its numbers in words, before it is recorded.
 func (s *Server) readEye(m *run.Machine, p run.Prompt, r *http.Request, text string) (run.Answer, *readBack, *fault) {
 	a := run.Answer{Text: text, At: s.desk.car.Now()}
 	if _, err := m.Answer(p, a); err != nil {
 		return a, nil, s.desk.because(err)
 	}
-	rb := &readBack{Text: text, Hash: drawnHash(mark(m, p), text, "", nil)}
+	rb := &readBack{Text: text, Words: strings.Join(s.words.numbersIn(text), "; "), Hash: drawnHash(mark(m, p), text, "", nil)}
 	if r.PostFormValue("read") == rb.Hash {
 		return a, nil, nil
 	}

@@ -42,6 +42,10 @@ type Car interface {
 	// CloseItem closes an open item, signed by a person who has unlocked, with
 	// what was said of it: text, torque, tool, mark, by, seen_by.
 	CloseItem(id, by string, said map[string]string) (entry.Entry, error)
+	// CheckClose is what CloseItem would refuse, before anybody unlocks.
+	CheckClose(id, by string, said map[string]string) error
+	// Closings gives how items were closed, newest first.
+	Closings() []Closing
 
 	// Unlock makes a person's key ready to sign if the passphrase opens it,
 	// whether or not it was ready before. In a practice folder none is needed.
@@ -109,6 +113,18 @@ type Item struct {
 	Closes                bool // it is closed at the car, with evidence; else it is decided about
 	Joint                 bool // the evidence is torque, tool, mark and a second person
 }
+
+// A Closing is how an item was closed.
+type Closing struct {
+	Entry                                          int64
+	ID, Text, Done, Torque, Tool, Mark, By, SeenBy string
+	When, Signer                                   string
+	Files                                          []ClosingFile
+	Here                                           bool // it is of this log: a photograph can be given to it
+}
+
+// A ClosingFile is a photograph of a closed item; Digest is its SHA-256, hex.
+type ClosingFile struct{ Name, Digest string }
 
 // A Proof is one requirement and its state, as hvproof ready prints it.
 type Proof struct {

@@ -22,7 +22,9 @@
 //
 // A number is typed as digits, and its unit chosen on a key: there is no field
 // in which m could turn into M. It is read back in words before anything is
-// recorded. No key has the focus when a page appears, and Enter alone records
+// recorded, in a run, in the readings as found and as left of a work on HV, and
+// in the torque that closes an item; numbers in sentences are spoken, too,
+// before they are signed. No key has the focus when a page appears, and Enter alone records
 // nothing.
 //
 // Stop and make safe stands in one place on every page and asks nothing. Its

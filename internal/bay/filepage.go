@@ -25,7 +25,7 @@ func (s *Server) note(c *call) {
 	c.see("/run/steps")
 }
 
-// file sends a file that a note of some run or work on HV names: pictures to be looked at,
+// file sends a file that a note of some run, work on HV, or a closed item names: pictures to be looked at,
 // everything else to be kept.
 func (s *Server) file(c *call) {
 	release := c.hold()
@@ -64,6 +64,14 @@ func (s *Server) fileOf(name string) (digest [32]byte, b []byte, f *fault) {
 	}
 	for _, w := range s.desk.car.Works() {
 		if slices.Contains(w.Photos, name) {
+			if b, err = s.desk.car.Blob(digest); err != nil {
+				return digest, nil, faultOf(err)
+			}
+			return digest, b, nil
+		}
+	}
+	for _, x := range s.desk.car.Closings() {
+		if slices.ContainsFunc(x.Files, func(f ClosingFile) bool { return f.Digest == name }) {
 			if b, err = s.desk.car.Blob(digest); err != nil {
 				return digest, nil, faultOf(err)
 			}

@@ -11,25 +11,28 @@ import (
 // plainUnit is the unit key of a plain number.
 const plainUnit = "1"
 
-// padUnits gives the unit keys of a pad by dimension, smallest first. None is
-// chosen beforehand.
-var padUnits = []struct {
+// A padKeys is what a pad can type of one quantity.
+type padKeys struct {
+	name  string // of the quantity, in the wording after "quantity "
 	dim   quantity.Dim
-	units []string
-}{
-	{quantity.Volt, []string{"mV", "V", "kV"}},
-	{quantity.Ohm, []string{"mΩ", "Ω", "kΩ", "MΩ", "GΩ"}},
-	{quantity.Ampere, []string{"mA", "A", "kA"}},
-	{quantity.Second, []string{"ms", "s", "min"}},
-	{quantity.Farad, []string{"nF", "µF", "mF"}},
-	{quantity.NewtonMetre, []string{"N·m", "lbf·ft"}},
-	{quantity.Joule, []string{"J", "kJ"}},
-	{quantity.Watt, []string{"mW", "W", "kW"}},
-	{quantity.Coulomb, []string{"mAh", "Ah", "C"}},
-	{quantity.Kelvin, []string{"°C", "K"}},
-	{quantity.Hertz, []string{"Hz", "kHz", "rpm"}},
-	{quantity.Metre, []string{"mm", "m"}},
-	{quantity.One, []string{"%", plainUnit}},
+	units []string // smallest first; none is chosen beforehand
+}
+
+// padUnits gives the unit keys of a pad by dimension.
+var padUnits = []padKeys{
+	{"voltage", quantity.Volt, []string{"mV", "V", "kV"}},
+	{"resistance", quantity.Ohm, []string{"mΩ", "Ω", "kΩ", "MΩ", "GΩ"}},
+	{"current", quantity.Ampere, []string{"mA", "A", "kA"}},
+	{"time", quantity.Second, []string{"ms", "s", "min"}},
+	{"capacitance", quantity.Farad, []string{"nF", "µF", "mF"}},
+	{"torque", quantity.NewtonMetre, []string{"N·m", "lbf·ft"}},
+	{"energy", quantity.Joule, []string{"J", "kJ"}},
+	{"power", quantity.Watt, []string{"mW", "W", "kW"}},
+	{"charge", quantity.Coulomb, []string{"mAh", "Ah", "C"}},
+	{"temperature", quantity.Kelvin, []string{"°C", "K"}},
+	{"frequency", quantity.Hertz, []string{"Hz", "kHz", "rpm"}},
+	{"length", quantity.Metre, []string{"mm", "m"}},
+	{"ratio", quantity.One, []string{"%", plainUnit}},
 }
 
 // unitsOf gives the unit keys for a dimension.

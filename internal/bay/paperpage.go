@@ -28,6 +28,7 @@ type paperView struct {
 	Text    string // that was not taken
 	Files   bool   // it is answered with photographs
 	Named   bool   // what is offered are names of the car and the log
+	Pad     *paperPad
 	Effects []Effect
 	Signs   []string // who types a passphrase now
 }
@@ -36,10 +37,16 @@ type paperView struct {
 type answered struct {
 	Key, Ask string
 	Texts    []string // as typed or touched
-	Shown    []string // as the form took them
+	Shown    []shown  // as the form took them
 	Digests  []string // of photographs
 	names    []string // of each
 	Named    bool     // they are names, or were typed
+}
+
+// shown is one answer with the numbers in it in words.
+type shown struct {
+	Text  string
+	Words []string
 }
 
 type pair struct{ Name, Value string }
@@ -109,7 +116,7 @@ func (s *Server) drawPaper(c *call, st *paperState, f *fault) {
 	if v.Signer != "" && st.field != nil {
 		v.Ask = s.ask(d, st.field)
 		v.Files, v.Named = st.field.Key == d.Photos, len(st.field.Choices) == 0
-		v.Offers = s.offers(st)
+		v.Offers, v.Pad = s.offers(st), st.pad
 	}
 	if st.form != nil && st.field == nil {
 		v.Ask, v.Signs = s.words.say("paper check"), st.signs()

@@ -21,6 +21,7 @@ type paperState struct {
 	text     string
 	chosen   []string
 	digests  [][32]byte
+	pad      *paperPad // where a reading is asked
 	fault    *fault
 }
 
@@ -54,7 +55,15 @@ func (s *Server) replay(c *call, d *Dialogue) *paperState {
 			st.fault = s.desk.fault(http.StatusRequestEntityTooLarge, "fault photograph")
 			return st
 		}
-		texts, digests, given := s.given(c, d, x)
+		st.pad = nil
+		var texts []string
+		var digests [][32]byte
+		var given bool
+		if x.Reading {
+			texts, given = s.padAnswers(c, x, st)
+		} else {
+			texts, digests, given = s.given(c, d, x)
+		}
 		if x.Key == back || !given {
 			st.chosen = texts
 			st.text = strings.Join(texts, "\n")
@@ -62,6 +71,10 @@ func (s *Server) replay(c *call, d *Dialogue) *paperState {
 		}
 		if x.Many && slices.ContainsFunc(texts, func(t string) bool { return strings.EqualFold(t, form.Done) }) {
 			texts = nil // the word ends a list at a terminal, and is no answer
+		}
+		if x.Reading && slices.ContainsFunc(texts, func(t string) bool { return !typedReading(t) }) {
+			st.fault = s.desk.fault(http.StatusUnprocessableEntity, "fault reading")
+			return st
 		}
 		err := takes(st.form, x, texts)
 		var refused *form.Refused
@@ -79,7 +92,7 @@ func (s *Server) replay(c *call, d *Dialogue) *paperState {
 		}
 		a := answered{Key: x.Key, Ask: s.ask(d, x), Texts: texts, Named: len(x.Choices) == 0}
 		for _, t := range st.form.All(x.Key) {
-			a.Shown = append(a.Shown, s.label(d, x, t))
+			a.Shown = append(a.Shown, shown{s.label(d, x, t), s.words.numbersIn(t)})
 		}
 		for i, digest := range digests {
 			a.Digests, a.names = append(a.Digests, hex.EncodeToString(digest[:])), append(a.names, texts[i])

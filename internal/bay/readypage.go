@@ -15,10 +15,11 @@ import (
 type readyView struct {
 	page
 	Ready
-	Way     []wayStep
-	Minutes int
-	Stages  []stage
-	Wrong   *fault // the files, where they cannot be read
+	Way      []wayStep
+	Minutes  int
+	Stages   []stage
+	Closings []Closing
+	Wrong    *fault // the files, where they cannot be read
 }
 
 // A wayStep is a procedure to be run, in an order that can be done.
@@ -44,7 +45,7 @@ func (s *Server) ready(c *call) {
 	if err != nil {
 		v.Wrong = faultOf(err)
 	} else {
-		v.Way = way(folder, v.Ready)
+		v.Way, v.Closings = way(folder, v.Ready), s.desk.car.Closings()
 		for _, r := range v.Retest {
 			v.Minutes += r.Minutes
 		}

@@ -75,7 +75,7 @@ func TestWordingIsUsed(t *testing.T) {
 			assert.True(t, w.has(m[1]), "there is no text %q", m[1])
 		}
 	}
-	families := []string{"outcome ", "role ", "kind ", "bound ", "state ", "decision ", "status ", "section ", "about ", "choice ", "item ", "say ", "ask ", "title "}
+	families := []string{"outcome ", "role ", "kind ", "bound ", "state ", "decision ", "status ", "section ", "about ", "choice ", "item ", "quantity ", "say ", "ask ", "title "}
 	for _, m := range composed.FindAllStringSubmatch(all.String(), -1) {
 		assert.Contains(t, families, m[1])
 	}

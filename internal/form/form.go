@@ -26,6 +26,7 @@ type Field struct {
 	Example string
 	Choices []string // words of which one must be answered
 
+	Reading  bool // a number with its unit, and words after a comma where it needs any; a page types it on a pad
 	Many     bool // several answers, until Done
 	Optional bool // None is an answer
 

@@ -14,6 +14,7 @@ type ledgers struct {
 	itemAt       map[[32]byte]*OpenItem
 	closed       map[[32]byte]string   // by item-close, or carried on: what was said
 	stands       map[[32]byte][32]byte // for an answer of a log before: nonconformance entry, answer
+	closings     []*Closing
 	dispositions map[[32]byte]*Disposition
 	grants       []*Grant
 	grantAt      map[[32]byte]*Grant
@@ -71,8 +72,10 @@ func (l *ledgers) apply(e entry.Entry, ref Ref, seq int64, signer string) {
 		}
 	case entry.ItemClose:
 		if leaf, ok := named(); ok {
-			l.closed[leaf] = b.Text("text")
+			l.close(e, ref, leaf, signer)
 		}
+	case entry.Note:
+		l.file(e, signer)
 	case entry.Disposition:
 		if leaf, ok := named(); ok {
 			if answer, carried := l.stands[leaf]; carried {
