@@ -112,9 +112,7 @@ func (h *hands) typedReading(text string) {
 // turn touches a key that sends a dialogue's page, and waits for what comes.
 func (h *hands) turn(selector string) {
 	h.t.Helper()
-	h.eval(`document.getElementById("main").dataset.was = "1"`, nil)
-	h.touch(selector)
-	h.wait(`!document.getElementById("main").dataset.was && !document.getElementById("main").hasAttribute("aria-busy")`)
+	h.turned(selector)
 	var fault string
 	h.eval(`document.querySelector("#main .fault")?.innerText || ""`, &fault)
 	require.Empty(h.t, fault, selector)
@@ -151,10 +149,10 @@ func (h *hands) sanctioned(procedure string) (yes bool) {
 	return yes
 }
 
-// TestBayLookPapers looks at the pages for work, permits, decisions and items,
-// at a waveform, and at a time read off a screen.
-func TestBayLookPapers(t *testing.T) {
-	source, shots := axe(t), os.Getenv("HVPROOF_SHOTS")
+// newScopeCounter serves the page of a small car that has a procedure with a
+// capture and one that is live, besides walk.
+func newScopeCounter(t *testing.T) *counter {
+	t.Helper()
 	c := newWalkCounter(t)
 	c.kill()
 	text, err := os.ReadFile(filepath.Join(c.dir, "instruments.yaml"))
@@ -163,6 +161,14 @@ func TestBayLookPapers(t *testing.T) {
 	require.NoError(t, os.WriteFile(filepath.Join(c.dir, "procedures", "charge.yaml"), []byte(charge), 0o644))
 	require.NoError(t, os.WriteFile(filepath.Join(c.dir, "procedures", "alive.yaml"), []byte(live), 0o644))
 	c.serve()
+	return c
+}
+
+// TestBayLookPapers looks at the pages for work, permits, decisions and items,
+// at a waveform, and at a time read off a screen.
+func TestBayLookPapers(t *testing.T) {
+	source, shots := axe(t), os.Getenv("HVPROOF_SHOTS")
+	c := newScopeCounter(t)
 	h := &hands{tab: newBrowser(t).newTab(1280, 800), c: c}
 	look := func(name string) { t.Helper(); h.inspect(name, source, shots) }
 	for name, path := range map[string]string{"works-none": "/work", "permits-none": "/permits", "paper-refused": "/paper/permit"} {

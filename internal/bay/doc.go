@@ -38,6 +38,13 @@
 // both keys open, or nothing is recorded. The same form sent twice is recorded
 // once: what was recorded since it was begun is looked at.
 //
+// What was typed and is not on record is kept on the device, in the browser's
+// session: a page loaded anew, a lost connection, a locked key or a restarted
+// server brings it back for the very same question, and says that it did. What
+// is said of the car's state and its cautions is said of that moment, and comes
+// back only while nothing has happened since. A passphrase is never kept, and
+// nothing is once the key was locked on that device or the run was left.
+//
 // A file goes to the log's store as it comes, up to 1 GiB, and has no name there
 // until an entry names it. A waveform is drawn in views of it by the server: of
 // samples that lie closer than can be drawn, least and greatest.

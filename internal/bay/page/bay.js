@@ -1,6 +1,5 @@
 // The page works without this script: forms post, links load. The script adds
-// the pad, keeps what was typed while the connection is lost, draws the page
-// anew when something was recorded, and shows the make-safe instruction
+// the pad, keeps what was typed until it is on record, draws the page anew when something was recorded, and shows the make-safe instruction
 // without asking the server for it. It holds no words and judges nothing.
 "use strict";
 (() => {
@@ -39,6 +38,7 @@
         version = then.body.dataset.version; // nothing of the step has changed: what is being typed stays
         const who = then.querySelector(".foot .link");
         if (who) document.querySelector(".foot .link").replaceWith(document.adoptNode(who));
+        restore();
         return;
       }
       show(html, answer.redirected ? answer.url : "", !same);
@@ -69,32 +69,97 @@
   }
   setInterval(() => { if (document.querySelector(".foot") && Date.now() - heard > 1000 * Number(document.body.dataset.after)) connection(false); }, 1000);
 
-  // ---- what was typed outlives a lost connection and a restarted server, for
-  // the very same question only
-  const memory = "typed";
-  const question = (form) => [form.elements.mark?.value, form.elements.asked?.value].join(" ");
+  // ---- what was typed, and not recorded, outlives a reload, a lost connection,
+  // a locked key and a restarted server, on this device and for the very same
+  // question only. A passphrase is never kept; a key that is locked on this
+  // device, and a run that is left, end it all. Of a file the name is kept over a
+  // reload, the file itself until then.
+  const around = ["caution", "state", "resume"], memory = "typed", files = new Map();
+  const path = (form) => new URL(form.action).pathname;
+  const slot = (form) => path(form) + "\n" + question(form);
+  function question(form) {
+    if (!path(form).startsWith("/run/")) return [form.elements.asked?.value, form.querySelector("input[name=quantity]")?.value].join(" ");
+    const mark = form.querySelector("input[type=hidden][name=mark]").value, [run, last, kind, ...rest] = mark.split(" ");
+    if (path(form) === "/run/note") return run;
+    // what is said of the car and its cautions is said of that moment; a step stays the same step
+    return around.includes(kind) ? mark : [run, kind, ...rest].join(" ");
+  }
+  function kept() {
+    try { return JSON.parse(sessionStorage.getItem(memory)) || {}; } catch { return {}; }
+  }
+  function store(all) {
+    try { sessionStorage.setItem(memory, JSON.stringify(all)); } catch { /* a full or forbidden memory keeps nothing */ }
+  }
+  const secret = (name) => ["person", "signer"].includes(name) || name.startsWith("passphrase");
   function keep(form) {
-    const data = [...new FormData(form)].filter(([name]) => !["token", "mark", "person", "signer", "file"].includes(name) && !name.startsWith("passphrase"));
-    sessionStorage.setItem(memory, JSON.stringify({ mark: question(form), action: form.action, data: data.filter(([, v]) => typeof v === "string") }));
+    const all = kept(), data = [...new FormData(form)].filter(([name, v]) => !secret(name) && typeof v === "string" && form.querySelector(`[name="${CSS.escape(name)}"]:not([type=hidden])`));
+    const named = [...(form.querySelector("[type=file]")?.files || [])];
+    if (named.length) files.set(slot(form), named);
+    all[slot(form)] = { data, named: named.map((f) => f.name) };
+    store(all);
+  }
+  // the answers so far of a dialogue: nothing of the server holds them
+  function keepPaper() {
+    const form = main().querySelector("form[data-paper]");
+    if (!form?.querySelector("input[type=hidden][name=signer]")) return;
+    const reading = form.querySelector("[name=quantity], [name=read]"), all = kept();
+    const hidden = [...form.querySelectorAll("input[type=hidden]")].map((f) => [f.name, f.value]);
+    all[path(form)] = { post: hidden.filter(([name]) => name !== "token" && (reading || name !== "asked")) };
+    store(all);
+  }
+  async function resume(form) {
+    const before = kept()[path(form)];
+    if (!before?.post || busy || lost || form.querySelector("input[type=hidden][name=signer]")) return;
+    busy = true;
+    try {
+      const answer = await post(form.action, new URLSearchParams([...before.post, ["token", form.elements.token.value]]));
+      busy = false;
+      const then = new DOMParser().parseFromString(answer.html, "text/html");
+      if (!then.querySelector("form[data-paper] input[type=hidden][name=signer]")) { forget(path(form)); return; }
+      show(answer.html, "", false);
+      say(texts.restored, path(form));
+    } catch {
+      busy = false;
+      connection(false);
+    }
   }
   function restore() {
-    let kept;
-    try { kept = JSON.parse(sessionStorage.getItem(memory)); } catch { return; }
-    if (!kept) return;
-    const form = [...main().querySelectorAll("form[data-answer]")].find((f) => f.action === kept.action);
-    if (!form || question(form) !== kept.mark) {
-      if (form) sessionStorage.removeItem(memory); // the run has gone on
-      return;
+    const all = kept();
+    let back = "";
+    for (const form of main().querySelectorAll("form[data-answer]")) {
+      const was = all[slot(form)];
+      if (!was) continue;
+      const fields = (name) => [...form.querySelectorAll(`[name="${CSS.escape(name)}"]:not([type=hidden]):not([type=submit]):not(button)`)];
+      for (const [name, value] of was.data) {
+        const given = fields(name), tick = given.filter((f) => ["radio", "checkbox"].includes(f.type));
+        if (tick.some((f) => f.type === "radio" && f.checked)) continue;
+        for (const f of tick) if (f.value === value && !f.checked) { f.checked = true; back = path(form); }
+        for (const f of given) if (!tick.includes(f) && f.type !== "file" && f.value === "" && value) { f.value = value; back = path(form); }
+      }
+      const file = form.querySelector("[type=file]"), same = files.get(slot(form));
+      if (file && !file.files.length && same) {
+        const chosen = new DataTransfer();
+        for (const f of same) chosen.items.add(f);
+        file.files = chosen.files;
+        say(texts.fileKept.replace("{name}", () => was.named.join(", ")));
+      } else if (file && !file.files.length && was.named.length) say(texts.fileAgain.replace("{name}", () => was.named.join(", ")));
     }
-    for (const [name, value] of kept.data)
-      for (const field of form.querySelectorAll(`[name="${CSS.escape(name)}"]`))
-        if (field.type === "radio" || field.type === "checkbox") { if (field.value === value) field.checked = true; }
-        else if (field.type !== "hidden" && field.type !== "submit") field.value = value;
-    say(texts.restored);
+    if (back) say(texts.restored, back);
   }
-  const forget = () => sessionStorage.removeItem(memory);
+  function forget(where) {
+    const all = kept();
+    for (const key of Object.keys(all)) if (key === where || key.startsWith(where + "\n")) delete all[key];
+    for (const key of files.keys()) if (key.startsWith(where + "\n")) files.delete(key);
+    store(all);
+  }
+  function forgetAll() {
+    files.clear();
+    sessionStorage.removeItem(memory);
+  }
 
-  function say(text) {
+  // say tells something above the page; where gives a key that begins the form
+  // of that address anew.
+  function say(text, where) {
     let line = main().querySelector(".offline:not(.down)");
     if (!line) {
       line = document.createElement("p");
@@ -102,7 +167,18 @@
       line.setAttribute("role", "alert");
       main().prepend(line);
     }
-    line.textContent = text;
+    if (line.textContent.includes(text)) return;
+    const more = document.createElement("span");
+    more.textContent = text + " ";
+    line.append(more);
+    if (where && location.pathname === where) {
+      const anew = document.createElement("a");
+      anew.className = "key";
+      anew.href = where;
+      anew.dataset.forget = where;
+      anew.textContent = texts.anew;
+      line.append(anew);
+    }
   }
 
   // ---- sending an answer: once, and only while connected
@@ -113,10 +189,22 @@
     keep(form);
     if (lost) { say(texts.offline); return; }
     busy = true;
+    for (const f of files.get(slot(form)) || []) // it may have been changed or taken away since it was chosen
+      if (!await f.slice(0, 1).arrayBuffer().catch(() => null)) {
+        busy = false;
+        files.delete(slot(form));
+        form.querySelector("[type=file]").value = "";
+        say(texts.fileAgain.replace("{name}", () => f.name));
+        return;
+      }
     main().setAttribute("aria-busy", "true");
     try {
       const answer = await post(form.action, plain ? new URLSearchParams(body) : body);
-      if (answer.ok) forget();
+      if (answer.ok && answer.redirected) { // it is on record: what was only drawn anew, such as a reading to be read back, is not
+        const kind = form.querySelector("input[type=hidden][name=mark]")?.value.split(" ")[2];
+        if (["/run/lock", "/run/leave"].includes(path(form))) forgetAll();
+        else forget(around.includes(kind) ? slot(form) : path(form)); // the step that waits behind the car's state waits with what was typed
+      }
       busy = false;
       show(answer.html, answer.redirected, true);
     } catch (e) {
@@ -212,6 +300,7 @@
     for (const keys of main().querySelectorAll("[data-keys]")) keys.hidden = false;
     for (const f of fields) f.inputMode = "none"; // the pad is the keyboard
     for (const b of main().querySelectorAll("form[data-answer] button:not([type=button])")) b.disabled = lost;
+    keepPaper();
     restore();
     countdown();
   }
@@ -219,6 +308,14 @@
   addEventListener("focusin", (e) => { if (e.target.matches?.("[data-number]")) active = e.target; });
   addEventListener("input", (e) => {
     if (e.target.matches("[data-number]")) e.target.value = number(e.target.value);
+    const form = e.target.closest?.("form[data-answer]");
+    if (form) keep(form);
+  });
+  addEventListener("change", (e) => {
+    const form = e.target.closest?.("form[data-answer]");
+    if (!form) return;
+    if (e.target.type === "file") files.delete(slot(form)); // another file, or none
+    keep(form);
   });
   addEventListener("click", (e) => {
     const key = e.target.closest("[data-key]");
@@ -226,10 +323,12 @@
       const form = key.closest("form");
       const field = active && form.contains(active) ? active : form.querySelector("[data-number]");
       press(field, key.dataset.key);
+      keep(form);
       return;
     }
     if (e.target.closest("[data-safe-close]")) { document.getElementById("safe").hidden = true; main().focus(); }
-    if (e.target.closest("[data-forget]")) forget();
+    const anew = e.target.closest("[data-forget]");
+    if (anew) forget(anew.dataset.forget || path(anew.closest("form")));
   });
   addEventListener("submit", (e) => {
     if (e.target.matches("[data-stop]")) { e.preventDefault(); stop(e.target); }
@@ -285,6 +384,7 @@
   }
 
   dress();
+  for (const form of main().querySelectorAll("form[data-paper]")) resume(form);
   if (sessionStorage.getItem("stop")) stop(document.querySelector("[data-stop]"));
   listen();
 })();
