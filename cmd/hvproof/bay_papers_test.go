@@ -216,6 +216,48 @@ func TestBayDecide(t *testing.T) {
 	d.says("has not passed since it was decided")
 }
 
+// TestBayOfLogBefore: an open item and a nonconformance of the log that this one
+// goes on from are closed and decided on the page; the same form sent again
+// records nothing anew.
+func TestBayOfLogBefore(t *testing.T) {
+	b := newBench(t)
+	d := b.device()
+	d.fill("/paper/item", "operator", "item", "cover", "text", "cover of the box is off", "parts", "", "blocks", "power").post("/paper/item", "record", "yes")
+	d.begin().upTo(9)
+	d.read("182", "mΩ").answer("then", "failed", "reason", "paint under the lug")
+	require.Contains(t, d.get("/").body, "/paper/decide/n")
+	b.end()
+	b.car.config = t.TempDir()
+	r := b.car.in("person", "hand-over", "releaser", "--reason", "a new laptop")
+	require.Equal(t, 0, r.code, r.talk)
+	b.serve()
+	d = b.device()
+	item, decide := regexpFind(t, `href="(/items/i\d+@[^"]+)"`, d.body), regexpFind(t, `href="(/paper/decide/n\d+@[^"]+)"`, d.body)
+	n := b.size()
+	d.get(item).post(item, "text", "bolted on", "by", "operator", "person", "releaser").says("Read aloud", "bolted on")
+	sent := d.form(item)
+	sent.Set("read", regexpFind(t, `name="read" value="([0-9a-f]{32})"`, d.body))
+	d.send(item, sent)
+	require.Equal(t, "/", d.where, d.words())
+	assert.Equal(t, n+2, b.size(), "it is carried on here, and closed")
+	assert.NotContains(t, d.body, item)
+	d.send(item, sent).refused(http.StatusNotFound, "No such item is open")
+	d.get("/").says("Closed items (1)", "cover of the box is off")
+	d.fill(decide, "releaser", "disposition", "rework", "cause", "paint under the lug", "text", "")
+	last := d.form(decide)
+	last.Set("record", "yes")
+	d.send(decide, last)
+	require.Equal(t, "/", d.where, d.words())
+	assert.Equal(t, n+4, b.size(), "it stands here, and is decided")
+	d.says("has not passed since it was decided")
+	d.send(decide, last)
+	assert.Equal(t, n+4, b.size(), "sent again, nothing is recorded anew: %s", d.words())
+	assert.NotEqual(t, http.StatusOK, d.status)
+	b.end()
+	r = b.car.in("verify")
+	assert.Equal(t, 0, r.code, r.out+r.talk)
+}
+
 // live is a procedure that needs a sanction for test.
 const live = `format: 1
 procedure: alive
@@ -236,7 +278,12 @@ func TestBaySanction(t *testing.T) {
 	b := newRealBench(t)
 	b.car.write("procedures/alive.yaml", live)
 	d := b.device().get("/permits").says("No permit to energise is in force", "Alive")
-	d.get("/paper/permit").says("Refused, for now", "is missing")
+	d.says("Only at the machine", `hvproof permit grant --force --reason "…"`, "hvproof permit grant --copy …", "end the program that serves this page first")
+	d.get("/paper/permit").says("Refused, for now", "is missing", `hvproof permit grant --force --reason "…"`)
+	for _, flags := range [][]string{{"--force", "--reason", "racing today"}, {"--copy", t.TempDir()}} {
+		r := b.car.in(append([]string{"permit", "grant"}, flags...)...)
+		assert.Equal(t, 4, r.code, "the page says that it must end first: %s", r.talk)
+	}
 	assert.NotContains(t, d.body, `name="signer"`)
 	const at = "/paper/sanction/alive"
 	d.get(at).says("Refused, for now", "is missing") // stage A comes first

@@ -29,6 +29,7 @@ type paperView struct {
 	Files   bool   // it is answered with photographs
 	Named   bool   // what is offered are names of the car and the log
 	Pad     *paperPad
+	Machine []command // what the page cannot do about it
 	Effects []Effect
 	Signs   []string // who types a passphrase now
 }
@@ -113,6 +114,9 @@ func (s *Server) drawPaper(c *call, st *paperState, f *fault) {
 		Field: st.field, Text: st.text, Ask: s.words.say("paper signer")}
 	v.Fault, v.Around = f, "" // what is typed stays, whatever happens in a run
 	v.Hidden = s.hidden(c, st)
+	if d.What == "permit" && len(d.Why) > 0 {
+		v.Machine = s.atMachine()
+	}
 	if v.Signer != "" && st.field != nil {
 		v.Ask = s.ask(d, st.field)
 		v.Files, v.Named = st.field.Key == d.Photos, len(st.field.Choices) == 0

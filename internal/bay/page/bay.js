@@ -1,6 +1,7 @@
 // The page works without this script: forms post, links load. The script adds
-// the pad, keeps what was typed until it is on record, draws the page anew when something was recorded, and shows the make-safe instruction
-// without asking the server for it. It holds no words and judges nothing.
+// the pad, keeps what was typed until it is on record, draws the page anew when
+// something was recorded, and shows the make-safe instruction without asking the
+// server for it. It holds no words and judges nothing.
 "use strict";
 (() => {
   const texts = document.getElementById("texts").dataset;
