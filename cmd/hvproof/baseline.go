@@ -93,7 +93,7 @@ func (a *app) baselineShow(ctx context.Context) error {
 }
 
 func (a *app) baselineSet(ctx context.Context, runs []string, answers, by string) error {
-	s, err := a.write(ctx)
+	s, err := a.writeWhole(ctx)
 	if err != nil {
 		return err
 	}

@@ -97,7 +97,10 @@ func (c *bayCar) Ready() (bay.Ready, error) {
 	if c.reqs == nil {
 		c.reqs = folder.Requirements(c.practice)
 	}
-	proofs := readiness.Proofs(c.facts(), c.reqs, c.now())
+	proofs, err := c.proofs(c.reqs)
+	if err != nil {
+		return bay.Ready{}, err
+	}
 	r := bay.Ready{Reasons: c.unready(folder, proofs)}
 	r.May = len(r.Reasons) == 0
 	for _, p := range proofs {

@@ -150,6 +150,9 @@ func (c *bayCar) grantDialogue(d *bay.Dialogue, folder *carfolder.Folder) error 
 		return nil
 	}
 	d.Record = func(d *bay.Dialogue, f *form.Form, signer string, _ [][32]byte) error {
+		if err := c.verifyWhole(); err != nil {
+			return err
+		}
 		body := readiness.SanctionBody(d.Of, proofs, f)
 		if !sanction {
 			body = readiness.PermitBody(c.record.Now(c.now()).Format(time.DateOnly), proofs, nil, "", noCopy, f)

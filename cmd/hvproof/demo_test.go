@@ -105,6 +105,8 @@ func TestDemo(t *testing.T) {
 	d.faults()
 	d.leak()
 	d.retest()
+	d.screens()
+	d.files()
 }
 
 // faults are the seven that are hidden in the demo car, each with the sentence

@@ -12,7 +12,6 @@ import (
 	"hvproof/internal/entry"
 	"hvproof/internal/ledger"
 	"hvproof/internal/people"
-	"hvproof/store"
 )
 
 // maxLinks is how many logs may follow each other.
@@ -57,8 +56,7 @@ func (s *session) checkBefore() error {
 			return err
 		}
 		for _, f := range r.Faults {
-			f.Sentence = "of the log before, " + p.Origin + ": " + f.Sentence
-			s.faults = append(s.faults, f)
+			s.faults = append(s.faults, s.about(p.Origin, f))
 		}
 		wrong, err := p.Check(s.ctx, s.book)
 		if err != nil {
@@ -118,7 +116,7 @@ func (a *app) handOver(ctx context.Context, id, reason string) error {
 // readyToHandOver looks at the folder's log and the releaser's key, and gives
 // what the new log names.
 func (a *app) readyToHandOver(ctx context.Context, id string) (ledger.Predecessor, person, error) {
-	s, err := a.open(ctx, store.Options{ReadOnly: true}, false)
+	s, err := a.readWhole(ctx)
 	if err != nil {
 		return ledger.Predecessor{}, person{}, err
 	}
@@ -126,8 +124,8 @@ func (a *app) readyToHandOver(ctx context.Context, id string) (ledger.Predecesso
 	if device, err := s.home.DeviceID(); err == nil && strings.Contains(s.origin, "/"+device+"/") {
 		return ledger.Predecessor{}, person{}, diag.Bad("just go on", "the log in this folder is of this device")
 	}
-	if len(s.faults) > 0 {
-		return ledger.Predecessor{}, person{}, diag.No("hvproof verify says more", "the log does not verify: entry %d: %s", s.faults[0].Entry, s.faults[0].Sentence)
+	if err := s.faulty(); err != nil {
+		return ledger.Predecessor{}, person{}, err
 	}
 	p, ok := s.people.Current(id)
 	if !ok || !slices.Contains(p.Roles, people.Releaser) {

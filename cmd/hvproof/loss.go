@@ -17,7 +17,7 @@ func (a *app) personLoss(ctx context.Context, by, reason string) error {
 	if strings.TrimSpace(reason) == "" {
 		return diag.Bad("say what happened with --reason", "a loss is not signed for without a reason")
 	}
-	s, err := a.open(ctx, store.Options{Holder: a.holder()}, true)
+	s, err := a.open(ctx, opening{Options: store.Options{Holder: a.holder()}, despiteLoss: true})
 	if err != nil {
 		return err
 	}

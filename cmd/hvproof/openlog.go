@@ -19,9 +19,14 @@ import (
 	"hvproof/store"
 )
 
-// open opens folder and log; despiteLoss lets a log through that is shorter
-// than this device remembers.
-func (a *app) open(ctx context.Context, opt store.Options, despiteLoss bool) (s *session, err error) {
+// An opening says how to open folder and log.
+type opening struct {
+	store.Options
+	despiteLoss bool // let a log through that is shorter than this device remembers
+	whole       bool // verify from the first entry, with every file that an entry names
+}
+
+func (a *app) open(ctx context.Context, opt opening) (s *session, err error) {
 	root, err := a.findFolder()
 	if err != nil {
 		return nil, err
@@ -33,11 +38,11 @@ func (a *app) open(ctx context.Context, opt store.Options, despiteLoss bool) (s 
 	if _, err := os.Stat(filepath.Join(root, "hvproof.db")); errors.Is(err, fs.ErrNotExist) {
 		return nil, errNoLog // opening for writing would make one
 	}
-	st, err := store.Open(root, opt)
+	st, err := store.Open(root, opt.Options)
 	if err != nil {
 		return nil, err
 	}
-	s = &session{app: a, ctx: ctx, root: root, store: st, book: st, home: h, keys: map[string]note.Signer{}}
+	s = &session{app: a, ctx: ctx, root: root, store: st, book: st, home: h, whole: opt.whole, keys: map[string]note.Signer{}}
 	defer func() {
 		if err != nil {
 			_ = st.Close()
@@ -52,12 +57,10 @@ func (a *app) open(ctx context.Context, opt store.Options, despiteLoss bool) (s 
 	if err := s.check(); err != nil {
 		return nil, err
 	}
-	if len(s.faults) > 0 && !opt.ReadOnly && !despiteLoss {
-		hint := "hvproof verify says more; nothing is appended to a log with faults"
-		if s.faults[0].Code == ledger.RolledBack {
-			hint = lossHint
+	if !opt.ReadOnly && !opt.despiteLoss {
+		if err := s.faulty(); err != nil {
+			return nil, err
 		}
-		return nil, diag.No(hint, "the log does not verify: entry %d: %s", s.faults[0].Entry, s.faults[0].Sentence)
 	}
 	if err := s.fold(); err != nil {
 		return nil, err
@@ -66,7 +69,7 @@ func (a *app) open(ctx context.Context, opt store.Options, despiteLoss bool) (s 
 		return nil, err
 	}
 	if !opt.ReadOnly {
-		if err := s.openLog(despiteLoss); err != nil {
+		if err := s.openLog(opt.despiteLoss); err != nil {
 			return nil, err
 		}
 	}
@@ -131,22 +134,6 @@ func (s *session) check() error {
 // again how far it was verified.
 const noteVerified = 500
 
-// readWhole opens the log as read does and verifies it from its first entry, with
-// every file that it names: what goes out to others rests on nothing that was
-// verified before.
-func (a *app) readWhole(ctx context.Context) (*session, error) {
-	s, err := a.read(ctx)
-	if err != nil {
-		return nil, err
-	}
-	s.whole, s.faults = true, nil
-	if err := s.check(); err != nil {
-		s.close()
-		return nil, err
-	}
-	return s, nil
-}
-
 // verify verifies a log of the folder from where this device did so last.
 func (s *session) verify(origin string, opt ledger.VerifyOptions) (ledger.Report, error) {
 	program := verifier()
@@ -184,10 +171,15 @@ func (s *session) fold() error {
 	s.history = run.NewHistory(func(d [32]byte) ([]byte, error) { return s.book.Blob(s.ctx, d) })
 	s.record, s.carried = readiness.NewRecord(), map[[32]byte]bool{}
 	s.history.Beyond = s.beyond
+	s.unread = nil
 	apply := func(e entry.Entry, signer string, raw []byte) {
 		s.record.Apply(e, ledger.Leaf(raw), signer)
 		if err := s.history.Apply(e, ledger.Leaf(raw), signer); err != nil {
 			s.app.warnf("%v; hvproof verify says more", err)
+			if e.Kind == entry.RunStart {
+				s.unread = append(s.unread, s.about(e.Origin, ledger.Finding{Entry: e.Index, Code: ledger.MalformedEntry,
+					Sentence: fmt.Sprintf("what run %s found is not known: %v", run.ID(e.Origin, e.Index), errors.Unwrap(err))}))
+			}
 		}
 	}
 	for _, l := range s.before {

@@ -166,7 +166,7 @@ func (a *app) permitShow(ctx context.Context) error {
 // permitGrant grants a sanction for test of a procedure, or, where none is
 // named, a permit to energise; or it refuses with all reasons.
 func (a *app) permitGrant(ctx context.Context, procedure string, f permitFlags) error {
-	s, err := a.write(ctx)
+	s, err := a.writeWhole(ctx)
 	if err != nil {
 		return err
 	}
@@ -201,7 +201,9 @@ func (a *app) permitGrant(ctx context.Context, procedure string, f permitFlags) 
 // against gives the proofs of now and every reason against a sanction for test
 // of a procedure, or against a permit to energise where none is named.
 func (s *session) against(folder *carfolder.Folder, procedure string) (proofs []readiness.Proof, why []string, err error) {
-	proofs = readiness.Proofs(s.facts(), folder.Requirements(s.practice), s.now())
+	if proofs, err = s.proofs(folder.Requirements(s.practice)); err != nil {
+		return nil, nil, err
+	}
 	if procedure == "" {
 		return proofs, s.unready(folder, proofs), nil
 	}
@@ -212,7 +214,7 @@ func (s *session) against(folder *carfolder.Folder, procedure string) (proofs []
 	if !p.Live {
 		return nil, nil, diag.Bad("run it without", "%s is not live and needs no sanction", procedure)
 	}
-	return proofs, readiness.WhyNot(s.facts(), proofs, procedure), nil
+	return proofs, append(s.broken(), readiness.WhyNot(s.facts(), proofs, procedure)...), nil
 }
 
 // grant gives the reasons against, or what was granted.

@@ -172,5 +172,9 @@ func (s *session) refusals(start run.Start, folder *carfolder.Folder) []string {
 			why = append(why, no)
 		}
 	}
+	if _, err := s.proofs(folder.Requirements(s.practice)); err != nil {
+		why = append(why, err.Error())
+	}
+	why = append(why, s.broken()...)
 	return append(why, readiness.Unmet(s.facts(), folder.Requirements(s.practice), start.Plan, s.now())...)
 }

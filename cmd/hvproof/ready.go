@@ -82,7 +82,10 @@ func (a *app) ready(ctx context.Context, all bool, rules string) error {
 		return err
 	}
 	reqs := folder.Requirements(s.practice)
-	proofs := readiness.Proofs(s.facts(), reqs, s.now())
+	proofs, err := s.proofs(reqs)
+	if err != nil {
+		return err
+	}
 	if rules != "" {
 		under, err := folder.Under(rules)
 		if err != nil {
@@ -147,10 +150,7 @@ func (s *session) readyJSON(proofs []readiness.Proof, reasons []string) readyDoc
 
 // unready gives every reason why power may not come on.
 func (s *session) unready(folder *carfolder.Folder, proofs []readiness.Proof) []string {
-	reasons := []string{}
-	for _, f := range s.faults {
-		reasons = append(reasons, fmt.Sprintf("the log does not verify: entry %d: %s", f.Entry, f.Sentence))
-	}
+	reasons := append([]string{}, s.broken()...)
 	required := 0
 	for _, p := range proofs {
 		if p.Required {

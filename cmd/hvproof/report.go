@@ -18,7 +18,6 @@ import (
 	"hvproof/internal/entry"
 	"hvproof/internal/ledger"
 	"hvproof/internal/people"
-	"hvproof/internal/readiness"
 	"hvproof/internal/report"
 	"hvproof/internal/report/pdf"
 	"hvproof/internal/report/text"
@@ -151,7 +150,10 @@ func (s *session) makeReport(id string, src report.Source) (*report.Report, any,
 	if problems.Errors() {
 		return nil, nil, faultyFiles(problems)
 	}
-	proofs := readiness.Proofs(s.facts(), folder.Requirements(s.practice), s.now())
+	proofs, err := s.proofs(folder.Requirements(s.practice))
+	if err != nil {
+		return nil, nil, err
+	}
 	reasons := s.unready(folder, proofs)
 	return report.Car(s.history, proofs, reasons, src), s.readyJSON(proofs, reasons), nil
 }

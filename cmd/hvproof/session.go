@@ -41,6 +41,8 @@ type session struct {
 	beside   int                    // logs of the folder that this one does not go on from
 	carried  map[[32]byte]bool      // files that runs of this log carry already
 	faults   []ledger.Finding       // of the log; what rests on it counts only without any
+	unread   []ledger.Finding       // runs that could not be read: what they would fail is not known
+	lost     []ledger.Finding       // files that a proof rests on, when proofs was last asked
 	folder   *carfolder.Folder      // as last loaded
 	stamp    string                 // of its files then
 	log      *ledger.Log            // nil when open for reading
@@ -76,12 +78,12 @@ func (a *app) findFolder() (string, error) {
 // read opens the log of the car folder for reading; a folder without a log
 // gives errNoLog.
 func (a *app) read(ctx context.Context) (*session, error) {
-	return a.open(ctx, store.Options{ReadOnly: true}, false)
+	return a.open(ctx, opening{Options: store.Options{ReadOnly: true}})
 }
 
 // write opens the log of the car folder for appending.
 func (a *app) write(ctx context.Context) (*session, error) {
-	return a.open(ctx, store.Options{Holder: a.holder()}, false)
+	return a.open(ctx, opening{Options: store.Options{Holder: a.holder()}})
 }
 
 // holder says who writes, for the second who tries.

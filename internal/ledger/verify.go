@@ -384,15 +384,31 @@ func (v *verifier) checkBlobs(ctx context.Context) error {
 		if index < v.opt.Verified.Size {
 			continue
 		}
-		err := checkBlob(ctx, v.st, digest)
-		switch {
-		case errors.Is(err, ErrNoBlob):
-			v.faults = append(v.faults, finding(index, MissingBlob, "the entry names a blob that is not there: %x", digest))
-		case errors.Is(err, ErrAlteredBlob):
-			v.faults = append(v.faults, finding(index, AlteredBlob, "the entry names a blob whose bytes are others now: %x", digest))
-		case err != nil:
-			return fmt.Errorf("blob %x: %w", digest, err)
+		f, err := CheckBlob(ctx, v.st, index, digest)
+		if err != nil {
+			return err
+		}
+		if f != nil {
+			v.faults = append(v.faults, *f)
 		}
 	}
 	return nil
+}
+
+// CheckBlob looks whether the blob that an entry names is there and has the
+// bytes of that SHA-256; nil if so. The error is for a machine that failed.
+func CheckBlob(ctx context.Context, st Storage, index int64, digest [32]byte) (*Finding, error) {
+	err := checkBlob(ctx, st, digest)
+	var f Finding
+	switch {
+	case errors.Is(err, ErrNoBlob):
+		f = finding(index, MissingBlob, "the entry names a blob that is not there: %x", digest)
+	case errors.Is(err, ErrAlteredBlob):
+		f = finding(index, AlteredBlob, "the entry names a blob whose bytes are others now: %x", digest)
+	case err != nil:
+		return nil, fmt.Errorf("blob %x: %w", digest, err)
+	default:
+		return nil, nil
+	}
+	return &f, nil
 }

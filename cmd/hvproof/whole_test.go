@@ -1,0 +1,70 @@
+package main
+
+import (
+	"crypto/rand"
+	"encoding/json"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"hvproof/internal/home"
+	"hvproof/internal/ledger"
+)
+
+// verifiedBefore notes that this device has verified the log to its end, as it
+// does after 500 entries more.
+func (c *triedCar) verifiedBefore() {
+	c.t.Helper()
+	code, answer, errs := c.hvproof("-C", c.dir, "log", "--json")
+	require.Equal(c.t, 0, code, errs)
+	var log logDocument
+	require.NoError(c.t, json.Unmarshal([]byte(answer), &log))
+	head, err := ledger.ParseCheckpoint([]byte(log.Checkpoint))
+	require.NoError(c.t, err)
+	h, err := home.Open(c.config, rand.Reader)
+	require.NoError(c.t, err)
+	require.NoError(c.t, h.RememberVerified(head.Origin, verifier(), head.Size, head.Root))
+}
+
+// TestReadyLooksAtFiles: any file of a run that a proof rests on, lost or altered
+// after the log was verified, keeps ready from saying yes, permit grant from
+// granting and run from beginning, whatever this device remembers of having
+// verified; and when it is back, so is the yes.
+func TestReadyLooksAtFiles(t *testing.T) {
+	c := newTriedCar(t)
+	c.verifiedBefore()
+	blobs, err := filepath.Glob(filepath.Join(c.dir, "blobs", "*", "*"))
+	require.NoError(t, err)
+	require.GreaterOrEqual(t, len(blobs), 2, "a plan and the meters at least")
+	before, _, _ := c.hvproof("-C", c.dir, "log", "--json")
+	require.Equal(t, 0, before)
+	for _, blob := range blobs {
+		require.NoError(t, os.Chmod(blob, 0o600))
+		was, err := os.ReadFile(blob)
+		require.NoError(t, err)
+		other := append([]byte{}, was...)
+		other[len(other)/2] ^= 1
+		for what, change := range map[string]func() error{
+			"removed": func() error { return os.Remove(blob) },
+			"altered": func() error { return os.WriteFile(blob, other, 0o600) },
+		} {
+			require.NoError(t, change())
+			code, out, errs := c.hvproof("-C", c.dir, "ready")
+			assert.Equal(t, 1, code, what+out+errs)
+			assert.Contains(t, out, "the log does not verify: entry ", what)
+			assert.NotContains(t, out, "power may come on", what)
+			code, out, errs = c.hvproof("-C", c.dir, "permit", "grant", "--answers", "permit.yaml")
+			assert.Equal(t, 1, code, what+out+errs)
+			assert.Contains(t, errs, "the log does not verify: entry ", what)
+			code, out, errs = c.hvproof("-C", c.dir, "run", "bench", "--answers", "passes.yaml")
+			assert.Equal(t, 1, code, what)
+			assert.Contains(t, out+errs, "the log does not verify: entry ", what)
+			require.NoError(t, os.WriteFile(blob, was, 0o600))
+		}
+		code, out, errs := c.hvproof("-C", c.dir, "ready")
+		assert.Equal(t, 0, code, out+errs)
+	}
+}
