@@ -5,7 +5,6 @@ package main
 import (
 	"os"
 	"path/filepath"
-	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -70,14 +69,7 @@ func TestBayKeepsTyped(t *testing.T) {
 	require.Equal(t, n, size, "nothing of it is on record")
 	h.choose("person", "operator")
 	h.press(`#main form[action="/run/unlock"] button`)
-	for range 5 {
-		a := h.look()
-		kind := strings.Fields(a.Mark)[2]
-		if kind == "reading" {
-			break
-		}
-		h.around(kind, a)
-	}
+	require.Equal(t, "reading", h.toStep())
 	there("after the key was locked and the car was looked at")
 	h.press(record)
 	h.press(record)

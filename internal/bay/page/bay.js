@@ -93,6 +93,7 @@
   }
   const secret = (name) => ["person", "signer"].includes(name) || name.startsWith("passphrase");
   function keep(form) {
+    if (!form.querySelector("input:not([type=hidden]), textarea, select")) return; // only read back: as it was typed it is kept already
     const all = kept(), data = [...new FormData(form)].filter(([name, v]) => !secret(name) && typeof v === "string" && form.querySelector(`[name="${CSS.escape(name)}"]:not([type=hidden])`));
     const named = [...(form.querySelector("[type=file]")?.files || [])];
     if (named.length) files.set(slot(form), named);
