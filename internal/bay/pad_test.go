@@ -122,7 +122,35 @@ func TestPadIsRead(t *testing.T) {
 			assert.ErrorContains(t, err, "absolute zero", text)
 		}
 		assert.NotContains(t, words, "?")
+		assert.True(t, typedReading(text) && typedReading(text+", at the lug"), text)
+		if unit != plainUnit {
+			assert.Equal(t, []string{text + ": " + words}, w.numbersIn("read "+text+", at the lug"), "in a sentence it is spoken as on the pad")
+		}
 	})
+}
+
+// TestNumbersInSentences: every number with a unit is spoken, m and M apart.
+// Names and spellings of units: SI Brochure, 9th edition, tables 2 to 4 and 7
+// ("megohm" for MΩ is the trade's word; common practice).
+func TestNumbersInSentences(t *testing.T) {
+	w := BuiltInWording()
+	for text, want := range map[string][]string{
+		"5.8 N·m, no mark":                       {"5.8 N·m: five point eight newton metre"},
+		"was 1.62mΩ, is 1.62 MΩ.":                {"1.62 mΩ: one point six two milliohm", "1.62 MΩ: one point six two megohm"},
+		"45.4 Mohm, 5 Nm; 3 uF":                  {"45.4 MΩ: forty-five point four megohm", "5 N·m: five newton metre", "3 µF: three microfarad"},
+		"by hand: latency.main_contactor 0.19 s": {"0.19 s: zero point one nine second"},
+		"−70,4 V":                                {"−70,4 V: minus seventy point four volt"},
+		"12 minutes, 3 Volts, M8, 2027-03-20":    nil,
+		"20 °C, 5 %":                             {"20 °C: twenty degree Celsius", "5 %: five percent"},
+	} {
+		assert.Equal(t, want, w.numbersIn(text), text)
+	}
+	for _, text := range []string{"1.62 MΩ", ">2 GΩ, at the lug", "OL", "-OL, reversed", "5", "62 %"} {
+		assert.True(t, typedReading(text), text)
+	}
+	for _, text := range []string{"", "1.62", "1.62 M", "1,62 MΩ", "about 1.62 MΩ", "1.62 MΩ at the lug", "OL V", "1.62  MΩ"} {
+		assert.Equal(t, text == "1.62", typedReading(text), text)
+	}
 }
 
 func FuzzPadReading(f *testing.F) {

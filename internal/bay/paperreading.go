@@ -113,11 +113,15 @@ var numberWithUnit = func() *regexp.Regexp {
 	return regexp.MustCompile(`([<>]?[-−]?\d+(?:[.,]\d+)?)\s?(` + strings.Join(units, "|") + `)(?:[^\pL\d·]|$)`)
 }()
 
+// oneSpelling writes units as the keys of the pad do: ohm and micro have two
+// characters each, and names that are typed where neither is on the keyboard.
+var oneSpelling = strings.NewReplacer("\u2126", "Ω", "\u03bc", "µ", "ohm", "Ω", "Ohm", "Ω", "uF", "µF", "Nm", "N·m")
+
 // numbersIn gives the numbers with units of a sentence in words, each after
 // itself, so that m and M are heard apart.
 func (w *Wording) numbersIn(text string) []string {
 	var out []string
-	for _, m := range numberWithUnit.FindAllStringSubmatch(text+"\n", -1) {
+	for _, m := range numberWithUnit.FindAllStringSubmatch(oneSpelling.Replace(text)+"\n", -1) {
 		digits := strings.NewReplacer("−", "-", ",", ".").Replace(m[1])
 		out = append(out, m[1]+" "+m[2]+": "+w.spoken(digits, m[2]))
 	}
