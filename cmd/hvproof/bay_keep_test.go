@@ -110,6 +110,7 @@ func TestBayKeepsPaper(t *testing.T) {
 	}
 	again("text", "What was done?")
 	require.Equal(t, "mid-link refi", h.value("#main textarea[name=answer]"))
+	h.inspect("paper-brought-back", axe(t), os.Getenv("HVPROOF_SHOTS"))
 	h.touch("#main textarea[name=answer]")
 	h.insert("tted")
 	h.turn(`#main form[data-paper] button.strong`)
