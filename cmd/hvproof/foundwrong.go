@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"slices"
 	"strings"
 	"time"
 
@@ -22,13 +23,24 @@ func (a *app) foundWrong(ctx context.Context, id, by string, f readiness.MeterFa
 	if err != nil {
 		return err
 	}
-	if _, ok := folder.Instrument(id); !ok {
+	in, ok := folder.Instrument(id)
+	if !ok {
 		return diag.Bad("instruments: "+instrumentIDs(folder.Instruments), "there is no instrument %q", id)
 	}
 	if f.Since != "" {
 		if t, err := time.Parse(time.DateOnly, f.Since); err != nil || t.Format(time.DateOnly) != f.Since {
 			return diag.Bad("write it as 2027-03-20", "--since %q is not a date", f.Since)
 		}
+	}
+	if today := s.record.Now(s.now()).Format(time.DateOnly); f.Since > today {
+		return diag.Bad("name the day of its last good check, or leave --since out", "--since %s: is after today, %s, and would touch no result", f.Since, today)
+	}
+	var functions []string
+	for _, fn := range in.Functions {
+		functions = append(functions, fn.Name)
+	}
+	if f.Function != "" && !slices.Contains(functions, f.Function) {
+		return diag.Bad("its functions: "+strings.Join(functions, ", "), "--function %q: %s has no such function, and no result would be touched", f.Function, id)
 	}
 	if strings.TrimSpace(f.Text) == "" {
 		return diag.Bad("say it with --text", "nothing was said about what was found")
@@ -43,7 +55,7 @@ func (a *app) foundWrong(ctx context.Context, id, by string, f readiness.MeterFa
 	b.Add("since", f.Since)
 	b.Add("function", f.Function)
 	b.Add("text", f.Text)
-	if f.Factor != 0 {
+	if f.Known() {
 		b.AddNumber("factor", f.Factor)
 		b.AddNumber("offset", f.Offset)
 	}

@@ -18,9 +18,10 @@ import (
 const maxLinks = 100
 
 // predecessors gives the logs that a log goes on from and that are in this
-// folder, oldest first.
+// folder, oldest first, and notes the first of them that is not.
 func (s *session) predecessors(origin string) ([]ledger.Predecessor, error) {
 	var out []ledger.Predecessor
+	s.absent = ledger.Predecessor{}
 	for len(out) < maxLinks {
 		var p ledger.Predecessor
 		var ok bool
@@ -35,7 +36,8 @@ func (s *session) predecessors(origin string) ([]ledger.Predecessor, error) {
 			return out, nil
 		}
 		if n, err := s.book.Size(s.ctx, p.Origin); err != nil || n == 0 {
-			return out, err // handed over without it
+			s.absent = p
+			return out, err
 		}
 		out = slices.Insert(out, 0, p)
 		origin = p.Origin

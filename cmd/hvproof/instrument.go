@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"hvproof/internal/carfolder"
+	"hvproof/internal/diag"
 	"hvproof/internal/quantity"
 	"hvproof/internal/readiness"
 )
@@ -29,12 +30,22 @@ with the error found: the meter showed FACTOR times the true value, plus OFFSET.
 Without an error found, each is to be judged by people, and no proof that rests
 on one holds.`,
 		Args: exactArgs(1, "the instrument's id"),
-		RunE: func(cmd *cobra.Command, args []string) error { return a.foundWrong(cmd.Context(), args[0], by, f) },
+		RunE: func(cmd *cobra.Command, args []string) error {
+			says := func(flag string) bool { return cmd.Flags().Changed(flag) }
+			switch {
+			case says("offset") && !says("factor"):
+				return diag.Bad("add --factor 1 where that is all, or leave --offset out", "--offset %g: without --factor it says nothing", f.Offset)
+			case says("factor") && !f.Known():
+				return diag.Bad("a number from 0.1 to 10, such as 1.02 for 2 % too much, and an offset in base units; where the error is not known, leave both out: the results are then judged by people",
+					"--factor %g --offset %g: no meter is wrong in that way", f.Factor, f.Offset)
+			}
+			return a.foundWrong(cmd.Context(), args[0], by, f)
+		},
 	}
 	wrong.Flags().StringVar(&f.Since, "since", "", "the day of its last good check; without it, all results")
 	wrong.Flags().StringVar(&f.Function, "function", "", "only this function of it")
 	wrong.Flags().StringVar(&f.Text, "text", "", "what was found, in a sentence")
-	wrong.Flags().Float64Var(&f.Factor, "factor", 0, "what it shows for 1 of the true value, such as 1.02")
+	wrong.Flags().Float64Var(&f.Factor, "factor", 0, "what it shows for 1 of the true value, such as 1.02; from 0.1 to 10")
 	wrong.Flags().Float64Var(&f.Offset, "offset", 0, "what it shows for nought, in base units")
 	wrong.Flags().StringVar(&by, "by", "", "who signs")
 	cmd.AddCommand(wrong)

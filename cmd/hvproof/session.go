@@ -38,6 +38,7 @@ type session struct {
 	people   people.Register
 	entries  int64
 	before   []ledger.Predecessor   // the logs that this one goes on from, oldest first
+	absent   ledger.Predecessor     // the log before that is not in the folder, if so
 	beside   int                    // logs of the folder that this one does not go on from
 	carried  map[[32]byte]bool      // files that runs of this log carry already
 	faults   []ledger.Finding       // of the log; what rests on it counts only without any

@@ -64,6 +64,9 @@ func (s *session) broken() []string {
 			out = append(out, text)
 		}
 	}
+	if p := s.absent; p.Origin != "" {
+		out = append(out, fmt.Sprintf("the log goes on from %s with %s, which is not in this folder: what is open in it is not known", p.Origin, number(int(p.Size), "entry", "entries")))
+	}
 	return out
 }
 

@@ -1,17 +1,21 @@
 package main
 
 import (
+	"crypto/ed25519"
 	"crypto/rand"
 	"encoding/json"
+	"io"
 	"os"
 	"path/filepath"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
 	"hvproof/internal/home"
 	"hvproof/internal/ledger"
+	"hvproof/internal/people"
 )
 
 // verifiedBefore notes that this device has verified the log to its end, as it
@@ -67,4 +71,25 @@ func TestReadyLooksAtFiles(t *testing.T) {
 		code, out, errs := c.hvproof("-C", c.dir, "ready")
 		assert.Equal(t, 0, code, out+errs)
 	}
+}
+
+// TestLogBeforeIsGone: a log that says from which it goes on, and that one is not
+// there, is said so, and is a reason: what the other holds open is not known.
+func TestLogBeforeIsGone(t *testing.T) {
+	c := newTriedCar(t)
+	code, out, errs := c.hvproof("-C", c.dir, "ready")
+	require.Equal(t, 0, code, out+errs)
+	c.config = t.TempDir() // another device
+	_, key, err := ed25519.GenerateKey(rand.Reader)
+	require.NoError(t, err)
+	a := &app{dir: c.dir, out: io.Discard, err: io.Discard, now: time.Now, started: time.Now(),
+		env: func(name string) string { return map[string]string{"HVPROOF_CONFIG": c.config}[name] }}
+	gone := ledger.Predecessor{Origin: "hvproof/wren/elsewher/gonegone/practice", Size: 41}
+	first := person{id: "releaser", roles: []people.Role{people.Releaser}, key: key}
+	require.NoError(t, a.createLog(t.Context(), c.dir, first, true, &gone))
+	code, out, _ = c.hvproof("-C", c.dir, "ready", "--json")
+	assert.Equal(t, 1, code)
+	assert.Contains(t, out, "the log goes on from "+gone.Origin+" with 41 entries, which is not in this folder: what is open in it is not known")
+	code, _, errs = c.hvproof("-C", c.dir, "verify")
+	assert.Equal(t, 0, code, errs)
 }

@@ -1,6 +1,7 @@
 package readiness_test
 
 import (
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -93,4 +94,18 @@ func TestOutlierByBoth(t *testing.T) {
 	w.run(big.requirements()[1].Today, nil, map[string]string{"a.value": "10.000 Ω", "b.value": "20.000 Ω", "c.value": "30.000 Ω",
 		"d.value": "40.000 Ω", "e.value": "50.000 Ω", "f.value": "60.000 Ω"})
 	assert.Empty(t, readiness.Outliers(readiness.Trends(w.log)), "far by the meter, not by the spread")
+
+	// What has another limit is no sibling: one bolt of another size is not far
+	// from the others, and leaves them as few as they are.
+	w, p := newWorld(t), *big.requirements()[1].Today
+	p.Steps = slices.Clone(p.Steps)
+	for i, s := range p.Steps {
+		if s.Path == "f.value" {
+			p.Steps[i].Bounds = slices.Clone(s.Bounds)
+			p.Steps[i].Bounds[0].High *= 2
+		}
+	}
+	w.run(&p, nil, map[string]string{"a.value": "10.000 Ω", "b.value": "10.000 Ω", "c.value": "10.001 Ω",
+		"d.value": "10.000 Ω", "e.value": "9.999 Ω", "f.value": "20.000 Ω"})
+	assert.Empty(t, readiness.Outliers(readiness.Trends(w.log)), "another limit")
 }

@@ -176,6 +176,14 @@ func TestMeterFoundWrong(t *testing.T) {
 	assert.Equal(t, readiness.Holds, w.state(reqs, "contactor_function").State)
 	fault(0)
 	assert.Equal(t, readiness.Lapsed, w.state(reqs, "contactor_function").State, "the error is not known: to be judged")
+	// An error that no meter has is none to judge again with, whoever signed it: by
+	// a factor of -1 or 1e9 every reading would meet "at most".
+	for _, nonsense := range []float64{-1, -0.9, 0.09, 10.1, 1e9} {
+		w.run(reqs[1].Today, nil, nil)
+		require.Equal(t, readiness.Holds, w.state(reqs, "contactor_function").State)
+		fault(nonsense)
+		assert.Equal(t, readiness.Lapsed, w.state(reqs, "contactor_function").State, nonsense)
+	}
 }
 
 func TestFallingAndOutliers(t *testing.T) {

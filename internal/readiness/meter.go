@@ -2,6 +2,7 @@ package readiness
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"time"
 
@@ -40,6 +41,14 @@ type Rejudged struct {
 	Said                 string
 	Before, After        string // decisions; After is "to be judged" where the error is not known
 	Why                  string
+}
+
+// Known reports whether the error found is one to judge again with. A meter
+// that shows less than a tenth or more than ten times the true value, or
+// nothing that is a number, is not wrong by a factor: it measures something
+// else (common practice, no source).
+func (f *MeterFault) Known() bool {
+	return f.Factor >= 0.1 && f.Factor <= 10 && !math.IsNaN(f.Offset) && !math.IsInf(f.Offset, 0)
 }
 
 // ToBeJudged is the decision on a result that cannot be judged again.
@@ -84,7 +93,7 @@ func (f *MeterFault) judges(c *course, s *run.StepResult) (decision, why string)
 	if !f.took(a) {
 		return "", ""
 	}
-	if f.Factor == 0 || !a.HasValue || a.Body.Text("bound") != "" {
+	if !f.Known() || !a.HasValue || a.Body.Text("bound") != "" {
 		return ToBeJudged, s.Step.Path + " was read with it"
 	}
 	start := c.m.Start()

@@ -18,7 +18,8 @@ type Outlier struct {
 }
 
 // Outliers gives the newest readings that are far from those of the same step
-// at the other items of their loop. Far is a modified z-score above 3.5
+// at the other items of their loop, where the same limits hold: a bolt with
+// another torque is no sibling. Far is a modified z-score above 3.5
 // (Iglewicz and Hoaglin, as in the NIST/SEMATECH e-Handbook 1.3.5.17; from
 // memory), of at least five siblings, and further than the meters leave open.
 func Outliers(trends []*Trend) []Outlier {
@@ -33,7 +34,7 @@ func Outliers(trends []*Trend) []Outlier {
 		if n := len(t.Step.Items); n > 1 {
 			outer = t.Step.Items[n-2]
 		}
-		key := t.Procedure + " " + outer + " " + strings.TrimPrefix(t.Path, item)
+		key := t.Procedure + " " + outer + " " + strings.TrimPrefix(t.Path, item) + limited(t.Step)
 		if groups[key] == nil {
 			order = append(order, key)
 		}
@@ -66,6 +67,19 @@ func Outliers(trends []*Trend) []Outlier {
 		}
 	}
 	return out
+}
+
+// limited gives the limits of a step, whoever sets them. Windows are left out:
+// they are of each item by nature.
+func limited(s *plan.Step) string {
+	var out []string
+	for _, b := range s.Bounds {
+		if b.Kind != quantity.Expected {
+			out = append(out, fmt.Sprintf(" %s %s %g %g", b.Feature, b.Kind, b.Low, b.High))
+		}
+	}
+	slices.Sort(out)
+	return strings.Join(out, "")
 }
 
 func median(xs []float64) float64 {
