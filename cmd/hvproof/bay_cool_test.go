@@ -4,6 +4,7 @@ import (
 	"net/http"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -62,6 +63,10 @@ func TestBayCool(t *testing.T) {
 	d = b.hotResistor("operator", "r.mills", "passphrase", "quiet copper door")
 	d.says("of earlier tries are still in the precharge resistor")
 	d.answer("digits", "100", "unit", "s").refused(http.StatusUnprocessableEntity, "are still to be waited")
+	size = b.size()
+	b.skew = 30 * time.Second
+	d.answer("digits", "30", "unit", "s").says("Command pre-charge", "Attempt 2")
+	assert.Equal(t, size, b.size(), "it has cooled between page and answer: nobody is late")
 	d.post("/run/leave").says("The state of the car first")
 	b.end()
 }

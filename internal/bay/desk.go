@@ -35,13 +35,14 @@ type desk struct {
 	now     func() time.Time
 	wrong   *limit
 
-	holder   string    // the device that answers
-	operator string    // whose key is open for the run
-	active   time.Time // when something was last done on the holder
-	moved    *move     // the last taking over
-	idled    bool      // the key was locked because nothing happened
-	pressed  string    // name of the device on which stop was pressed, not recorded yet
-	cooled   string    // mark of the attempt before which a resistor was let cool
+	holder   string     // the device that answers
+	operator string     // whose key is open for the run
+	active   time.Time  // when something was last done on the holder
+	moved    *move      // the last taking over
+	idled    bool       // the key was locked because nothing happened
+	pressed  string     // name of the device on which stop was pressed, not recorded yet
+	cooled   string     // mark of the attempt before which a resistor was let cool
+	asked    run.Prompt // that it be let cool, as last drawn
 }
 
 // A move is a run taken over by another device.
@@ -161,16 +162,25 @@ func mark(m *run.Machine, p run.Prompt) string {
 func (d *desk) next(m *run.Machine) run.Prompt {
 	p := m.Next()
 	if ask, hot := d.car.Cooling(m, p); hot && d.cooled != mark(m, p) {
+		d.asked = ask
 		return ask
 	}
 	return p
 }
 
+// coldBy reports whether a page asked for a wait that has passed since, with
+// nothing else between: who waited as long as was asked is not too late.
+func (d *desk) coldBy(m *run.Machine, drawn string) bool {
+	return d.asked.Step != nil && drawn == mark(m, d.asked) && d.cooled != mark(m, m.Next())
+}
+
 // cool takes the answer that a resistor was let cool; nothing is recorded.
 func (d *desk) cool(v Device, m *run.Machine, p run.Prompt, text string) *fault {
 	d.touch(v)
-	if refused := d.car.Waited(m, p, text); refused != nil {
-		return d.because(refused)
+	if _, hot := d.car.Cooling(m, m.Next()); hot {
+		if refused := d.car.Waited(m, p, text); refused != nil {
+			return d.because(refused)
+		}
 	}
 	d.cooled = mark(m, m.Next())
 	return nil
@@ -187,7 +197,11 @@ func (d *desk) waiting(v Device, drawn string) (*run.Machine, run.Prompt, *fault
 		return nil, run.Prompt{}, &fault{http.StatusConflict, err.Error(), "", true}
 	}
 	p := d.next(m)
-	if drawn != mark(m, p) {
+	switch {
+	case drawn == mark(m, p):
+	case d.coldBy(m, drawn):
+		p = d.asked
+	default:
 		return nil, p, d.fault(http.StatusConflict, "fault late")
 	}
 	if p.Role != people.Operator {
