@@ -97,7 +97,11 @@ func (k circuit) run() (link, pack []float64) {
 
 // wave makes a recording of it.
 func (k circuit) wave() *capture.Waveform {
-	link, pack := k.run()
+	return k.record(k.run())
+}
+
+// record is wave for what run gave.
+func (k circuit) record(link, pack []float64) *capture.Waveform {
 	r := rand.New(rand.NewPCG(k.seed, 11))
 	record := func(v []float64) []float64 {
 		out := make([]float64, len(v))

@@ -186,16 +186,16 @@ func onset(a *feature.Analysis) float64 {
 	return opens - f.Value
 }
 
-// fallScipy gives the samples after the beginning of the fall.
+// fallScipy gives the very samples that were fitted here.
 func fallScipy(name string, guess float64, w *capture.Waveform, a *feature.Analysis) scipyCase {
 	tau, _ := a.Feature("tau")
 	end, _ := a.Feature("end_voltage")
-	t0, _ := a.Feature("opening")
+	curve := a.Picture.Curves[0]
 	out := scipyCase{Name: name, Tau: tau.Value, TauU: tau.U, End: end.Value, EU: end.U, Guess: guess}
 	ch := w.Channels[0]
 	for i, y := range ch.V {
-		if x := ch.Axis.At(i); x > t0.Value+0.06*tau.Value {
-			out.T, out.Y = append(out.T, x-t0.Value), append(out.Y, y)
+		if x := ch.Axis.At(i); x >= curve.From-1e-9*tau.Value && x <= curve.To+1e-9*tau.Value {
+			out.T, out.Y = append(out.T, x-curve.From), append(out.Y, y)
 		}
 	}
 	return out

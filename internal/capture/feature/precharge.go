@@ -32,14 +32,15 @@ type rise struct {
 	*analyst
 	link, pack, main, relay, current *trace
 
-	ramp   fit.Ramp
-	breaks []fit.Break
-	knee   *fit.Break // where the slope breaks, nil if nowhere
-	jump   *fit.Break // the closing as the link shows it
-	end    int        // first sample after pre-charge
-	after  int        // first sample of the level after closing
-	closes bool
-	tc     float64 // time of closing
+	ramp    fit.Ramp
+	breaks  []fit.Break
+	knee    *fit.Break // where the slope breaks, nil if nowhere
+	jump    *fit.Break // the closing as the link shows it
+	end     int        // first sample after pre-charge
+	after   int        // first sample of the level after closing
+	touched bool       // the contacts touched before they stayed
+	closes  bool
+	tc      float64 // time of closing
 
 	first  fit.Exponential // up to the knee or the end
 	last   fit.Exponential // from the knee to the end, or the same as first
@@ -71,6 +72,10 @@ func (a *analyst) precharge() {
 	var moves bool
 	if p.ramp, moves = fit.Onset(p.link.s); !moves {
 		p.still()
+		return
+	}
+	if p.link.noise > 0.1*math.Abs(p.ramp.Far-p.ramp.Base) && !p.ramp.Up {
+		p.noisy() // which way it goes is not known
 		return
 	}
 	p.live()
@@ -187,8 +192,12 @@ func (p *rise) live() {
 		p.find("already-live", "The link began at %s and went down: it was live before pre-charge began. Open everything, prove the link dead, and do the weld check.", volts(p.ramp.Base))
 		return
 	}
+	base := p.ramp.Base
+	if y, _, ok := p.link.level(0, p.ramp.BaseTo/4); ok { // noise may hide where the level before ends
+		base = math.Min(base, y)
+	}
 	switch from := p.liveFrom(); {
-	case p.ramp.Seen && p.ramp.Base > from:
+	case p.ramp.Seen && base > from:
 		p.find("already-live", "The link stood at %s before pre-charge began. A main contactor may be welded, or the discharge does not work: open everything, prove the link dead, and do the weld check.", volts(p.ramp.Base))
 	case p.ramp.Seen && p.ramp.Base > 0.03*p.packTop():
 		p.note("The link still held %s when pre-charge began.", volts(p.ramp.Base))
@@ -262,13 +271,15 @@ func (p *rise) events() {
 	}
 	for i := range p.breaks {
 		b := &p.breaks[i]
-		left := (s.T(s.Len()-1) - b.T) * b.After
 		switch {
 		case b.Jump > 0 && (!commanded || b.T > command-2*s.Interval()):
 			p.jump, p.closes, p.tc = b, true, b.T
-			p.end, p.after = b.I, b.I
-		case b.Jump < 0 || (b.Knee() && left < -0.02*way):
-			p.end, p.after = b.I, b.I // something took the charge away
+			p.end, p.after = min(p.end, b.I), b.I
+		case p.bouncing(i):
+			p.end, p.touched = min(p.end, b.I), true
+			continue
+		case b.Jump < 0 || (b.Knee() && p.follows(i) < -0.02*way):
+			p.end, p.after = min(p.end, b.I), b.I // something took the charge away
 		case b.Knee() && p.knee == nil && b.Before > 0:
 			p.knee = b
 			continue
@@ -286,6 +297,39 @@ func (p *rise) events() {
 	if p.knee != nil && p.knee.I >= p.end {
 		p.knee = nil
 	}
+}
+
+// bouncing reports whether a knee belongs to a closing soon after it: the
+// contactor's contacts touched before they stayed. A load that is switched on
+// makes the rise slower, and these make it steeper or turn it round.
+func (p *rise) bouncing(i int) bool {
+	b := p.breaks[i]
+	if !b.Knee() || (b.After < b.Before && b.After > -b.Before) {
+		return false
+	}
+	for _, c := range p.breaks[i+1:] {
+		if apart := c.T - b.T; c.Jump > 0 && apart < bounce && apart < 0.1*(b.T-p.link.s.T(p.ramp.From)) {
+			return true
+		}
+	}
+	return false
+}
+
+// follows gives by how much the link changes from a break to the next, or to
+// the end of the recording.
+func (p *rise) follows(i int) float64 {
+	s, next := p.link.s, p.link.s.Len()
+	if i+1 < len(p.breaks) {
+		next = p.breaks[i+1].I
+	}
+	b := p.breaks[i]
+	n := max(3, (next-b.I)/20)
+	from, _, ok := s.Slice(b.I-n, b.I).Level()
+	to, _, ok2 := s.Slice(next-n, next).Level()
+	if !ok || !ok2 {
+		return (s.T(s.Len()-1) - b.T) * b.After
+	}
+	return to - from
 }
 
 // clip finds a top that is the recorder's, not the link's.
@@ -396,6 +440,10 @@ func (p *rise) curves() {
 			p.find("too-few-samples", "Only %d samples lie in the rise: its time constant cannot be told. Record with at least %d samples in a time constant.", stop-p.ramp.From, perTau)
 		case errors.Is(err, fit.ErrStraight):
 			p.note("The rise is still a straight line where it ends: its time constant cannot be told.")
+		case errors.Is(err, fit.ErrFast):
+			p.find("too-few-samples", "The rise is over within a few samples: its time constant cannot be told. Record with at least %d samples in a time constant.", perTau)
+		case p.knee == nil && p.link.noise <= 0.05*math.Abs(p.ramp.Far-p.ramp.Base):
+			p.find("not-exponential", "The rise does not slow down as that of a capacitor behind a resistor does. Look for a source that holds its current, or a recording that is not of the link.")
 		}
 		return
 	}

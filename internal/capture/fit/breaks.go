@@ -20,9 +20,14 @@ type Break struct {
 // Knee reports that the signal is continuous and its slope breaks.
 func (b Break) Knee() bool { return b.Jump == 0 }
 
+// kneeTurn is the least change of slope that is a knee, as a part of the
+// steeper one: own choice, no source; 1710 recordings of healthy circuits
+// (fifty noises each, ngspice and midpoint steps) gave none.
+const kneeTurn = 0.15
+
 // Breaks finds where a signal breaks, in time order, at most twelve places:
 // jumps that stand out of noise and quantisation and are above a 300th of the
-// signal's range, and knees where the slope changes by more than a quarter. A
+// signal's range, and knees where the slope changes by more than 15 %. A
 // smooth deviation from an exponential is no break.
 func Breaks(s Samples) []Break {
 	lo, _ := s.Quantile(0.001)
@@ -174,17 +179,41 @@ func (f *finder) judge(s Samples, bs []bin, k, i int) (Break, bool) {
 	if f.s.Noise() > 0.5*f.quantum {
 		least = math.Max(0.8*f.quantum, f.spread/300)
 	}
-	if j := math.Abs(jump); j > math.Max(5*own+bend, least) && jump*model > 0 && math.Abs(model) > least/2 && f.sudden(s, i, jump) {
+	c, have := f.corner(s, i, cornerSpan, before.tau, after.tau)
+	// Between the true place of a knee and the one taken noise makes two
+	// slopes look like a jump. One against both slopes, as no capacitor makes
+	// it, must be beyond doubt; one after which it goes on as before, nearly so;
+	// one on to a level that stays may be small.
+	doubt, h := 0.0, math.Min(0.25*before.tau, (s.T(s.Len()-1)-b.T)/2)
+	switch l, r := (before.at(b.T)-before.at(b.T-dt))/dt, (after.at(b.T+2*h)-after.at(b.T+h))/h; {
+	case jump*l < 0 && jump*r < 0:
+		doubt = 25
+	case math.Abs(r) > 0.3*math.Abs(l):
+		doubt = 9
+	}
+	jumps := !have || doubt == 0 || c.excess > doubt
+	if j := math.Abs(jump); jumps && j > math.Max(5*own+bend, least) && jump*model > 0 && math.Abs(model) > least/2 && f.sudden(s, i, jump) {
 		b.Jump, b.JumpSE = jump, own
 		return b, true
 	}
-	if j, se, ok := f.beyond(s, i, b.T, after.tau); ok && math.Abs(j) > math.Max(5*se, least) && j*model > 0 && f.sudden(s, i, j) &&
+	if j, se, ok := f.beyond(s, i, b.T, after.tau); ok && jumps && math.Abs(j) > math.Max(5*se, least) && j*model > 0 && f.sudden(s, i, j) &&
 		math.Abs(j-jump) < math.Max(0.5*math.Abs(j), 3*own+bend) {
 		b.Jump, b.JumpSE = j, se
 		return b, true
 	}
+	if k, ok := f.knee(s, c, have); ok {
+		return k, true
+	}
+	// Late in a curve its own bend is below the noise, and longer parabolas tell more.
+	for _, span := range []float64{2 * cornerSpan, 4 * cornerSpan} {
+		if c, have := f.corner(s, i, span, before.tau, after.tau); have && c.misfit < 4 {
+			if k, ok := f.knee(s, c, have); ok {
+				return k, true
+			}
+		}
+	}
 	for _, part := range []float64{0.1, 0.2, 0.4} {
-		if k, ok := f.knee(s, b, part, before.tau, after.tau); ok {
+		if k, ok := f.turn(s, b, part, before.tau, after.tau); ok {
 			return k, true
 		}
 	}
@@ -219,9 +248,29 @@ func (f *finder) sudden(s Samples, i int, jump float64) bool {
 	return math.Abs(d-jump) < math.Max(0.5*math.Abs(jump), 4*f.noise)
 }
 
-// knee looks for the sharpest change of slope within a quarter of the shorter
-// time constant of a break, with tangents over a part of it.
-func (f *finder) knee(s Samples, b Break, part, tauL, tauR float64) (Break, bool) {
+// knee judges a corner.
+func (f *finder) knee(s Samples, c corner, have bool) (Break, bool) {
+	if !have {
+		return Break{}, false
+	}
+	k := Break{I: c.i, T: (s.T(c.i-1) + s.T(c.i)) / 2, Before: c.before, After: c.after}
+	turn, steep := math.Abs(c.after-c.before), math.Max(math.Abs(c.before), math.Abs(c.after))
+	// A knee shows on the whole curve, not only in a few samples.
+	whole := turn * math.Min(s.T(s.Len()-1)-k.T, k.T-s.T(0))
+	// The slope at the end of a parabola over a length L is a sum of samples
+	// whose weights, without sign, come to 15/L: steps that noise does not blur
+	// are off by half of one and go together, in the worst case everywhere.
+	stairs := 3 * f.quantum
+	if f.s.Noise() < 0.5*f.quantum {
+		stairs = 8 * f.quantum
+	}
+	return k, turn > kneeTurn*steep && turn > 6*c.turnSE && turn*c.length > stairs && whole > 0.02*f.spread
+}
+
+// turn looks for the sharpest change of slope within a quarter of the shorter
+// time constant of a break, with tangents over a part of it: where both sides are all but
+// straight they tell more than parabolas.
+func (f *finder) turn(s Samples, b Break, part, tauL, tauR float64) (Break, bool) {
 	dt := s.Interval()
 	tau := math.Min(math.Min(tauL, tauR), s.T(s.Len()-1)-s.T(0))
 	reach := int(math.Max(4, 0.25*tau/dt))
