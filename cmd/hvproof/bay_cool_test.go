@@ -66,6 +66,7 @@ func TestBayCool(t *testing.T) {
 	size = b.size()
 	b.skew = 30 * time.Second
 	d.answer("digits", "30", "unit", "s").says("Command pre-charge", "Attempt 2")
+	assert.Equal(t, http.StatusOK, d.status, d.words())
 	assert.Equal(t, size, b.size(), "it has cooled between page and answer: nobody is late")
 	d.post("/run/leave").says("The state of the car first")
 	b.end()
