@@ -281,7 +281,8 @@ func (h *hands) one(a asked) {
 		h.around(kind, a)
 		return
 	}
-	p := run.Prompt{Kind: run.PromptKind(kind), Key: key, NeedCause: a.Cause}
+	// However long a resistor must cool, that long was waited: it is practice.
+	p := run.Prompt{Kind: run.PromptKind(kind), Key: key, NeedCause: a.Cause, Need: 15 * time.Minute}
 	path, _, _ := strings.Cut(key, ":")
 	if i, ok := h.plan.Step(path); ok {
 		p.Step = &h.plan.Steps[i]
