@@ -204,6 +204,10 @@ func (a *analyst) note(format string, args ...any) {
 	a.out.Notes = append(a.out.Notes, sentence(format, args...))
 }
 
+// mark marks a point, unless it is none.
 func (a *analyst) mark(t, y float64, text string) {
+	if x := t + y; math.IsNaN(x) || math.IsInf(x, 0) {
+		return
+	}
 	a.out.Picture.Marks = append(a.out.Picture.Marks, Mark{T: t, Y: y, Text: text})
 }

@@ -21,6 +21,9 @@ const (
 	cornerReach, cornerSpan = 0.25, 0.5
 	// cornerPlaces is the number of places tried on each side.
 	cornerPlaces = 24
+	// parabolaMost is the number of samples that a parabola looks at at most,
+	// evenly chosen, so that long recordings take no longer.
+	parabolaMost = 4096
 )
 
 // corner looks for the place near sample i where two parabolas that meet
@@ -86,7 +89,9 @@ func parabola(s Samples, t, scale float64) (parabolic, bool) {
 		mid = 0
 	}
 	yy := 0.0
-	for i, y := range s.Y {
+	stride := 1 + s.Len()/parabolaMost
+	for i := 0; i < s.Len(); i += stride {
+		y := s.Y[i]
 		if y != y {
 			continue
 		}
