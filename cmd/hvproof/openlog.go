@@ -122,11 +122,11 @@ func (s *session) check() error {
 	if err != nil {
 		return err
 	}
-	r, err := s.verify(s.origin, ledger.VerifyOptions{Remembered: remembered})
+	r, err := s.verify(s.origin, ledger.VerifyOptions{Remembered: remembered, Keep: true})
 	if err != nil {
 		return err
 	}
-	s.faults = r.Faults
+	s.faults, s.kept = r.Faults, r.Kept
 	return s.checkBefore()
 }
 
@@ -172,9 +172,9 @@ func (s *session) fold() error {
 	s.record, s.carried = readiness.NewRecord(), map[[32]byte]bool{}
 	s.history.Beyond = s.beyond
 	s.unread = nil
-	apply := func(e entry.Entry, signer string, raw []byte) {
-		s.record.Apply(e, ledger.Leaf(raw), signer)
-		if err := s.history.Apply(e, ledger.Leaf(raw), signer); err != nil {
+	apply := func(e entry.Entry, leaf [32]byte, signer string) {
+		s.record.Apply(e, leaf, signer)
+		if err := s.history.Apply(e, leaf, signer); err != nil {
 			s.app.warnf("%v; hvproof verify says more", err)
 			if e.Kind == entry.RunStart {
 				s.unread = append(s.unread, s.about(e.Origin, ledger.Finding{Entry: e.Index, Code: ledger.MalformedEntry,
@@ -184,7 +184,7 @@ func (s *session) fold() error {
 	}
 	for _, l := range s.before {
 		if err := ledger.Read(s.ctx, s.book, l.Origin, 0, l.Size, func(_ int64, e entry.Entry, signer string, raw []byte) error {
-			apply(e, signer, raw)
+			apply(e, ledger.Leaf(raw), signer)
 			return nil
 		}); err != nil {
 			return err
@@ -198,13 +198,23 @@ func (s *session) fold() error {
 		size = min(size, s.limit)
 	}
 	s.entries = size
-	return ledger.Read(s.ctx, s.book, s.origin, 0, size, func(index int64, e entry.Entry, signer string, raw []byte) error {
+	own := func(e entry.Entry, leaf [32]byte, signer string) error {
 		if err := s.people.Apply(e, signer); err != nil {
-			return fmt.Errorf("entry %d: %w; hvproof verify says more", index, err)
+			return fmt.Errorf("entry %d: %w; hvproof verify says more", e.Index, err)
 		}
-		apply(e, signer, raw)
+		apply(e, leaf, signer)
 		s.carry(e)
 		return nil
+	}
+	kept := s.kept[:min(int64(len(s.kept)), size)]
+	s.kept = nil // the log may grow, and verifying says nothing of a second time
+	for _, k := range kept {
+		if err := own(k.Entry, k.Leaf, k.Signer); err != nil {
+			return err
+		}
+	}
+	return ledger.Read(s.ctx, s.book, s.origin, int64(len(kept)), size, func(_ int64, e entry.Entry, signer string, raw []byte) error {
+		return own(e, ledger.Leaf(raw), signer)
 	})
 }
 

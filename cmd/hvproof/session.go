@@ -41,6 +41,7 @@ type session struct {
 	absent   ledger.Predecessor     // the log before that is not in the folder, if so
 	beside   int                    // logs of the folder that this one does not go on from
 	carried  map[[32]byte]bool      // files that runs of this log carry already
+	kept     []ledger.Kept          // the entries as verified, until they are folded
 	faults   []ledger.Finding       // of the log; what rests on it counts only without any
 	unread   []ledger.Finding       // runs that could not be read: what they would fail is not known
 	lost     []ledger.Finding       // files that a proof rests on, when proofs was last asked

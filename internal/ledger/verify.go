@@ -37,6 +37,9 @@ type VerifyOptions struct {
 	// that is well formed and of a known kind. What it saw is worth something
 	// only if there are no faults.
 	Observer func(index int64, e entry.Entry, signer string, raw []byte)
+	// Keep asks for the entries in the report, so that what is concluded from a
+	// log is what was verified, read and parsed once.
+	Keep bool
 	// Workers is how many goroutines verify signatures; 0 for one per core.
 	Workers int
 }
@@ -57,6 +60,14 @@ type Report struct {
 	Fingerprint string // of entry 0, in grouped digits; "" if it is not there
 	People      *people.Register
 	Faults      []Finding // by entry, then in the order of the codes' list
+	Kept        []Kept    // every entry in order, where that was asked for and there are no faults
+}
+
+// A Kept is one entry of a log without faults.
+type Kept struct {
+	Entry  entry.Entry
+	Leaf   tlog.Hash
+	Signer string
 }
 
 // OK reports whether there are no faults.
@@ -109,6 +120,9 @@ func verify(ctx context.Context, st Storage, o entry.Origin, opt VerifyOptions) 
 		Origin: origin, Entries: v.count, Checkpoint: v.checkpoint.raw, Practice: o.Practice,
 		People: &v.fold.register, Faults: v.faults,
 	}
+	if report.OK() {
+		report.Kept = v.kept
+	}
 	if v.first != nil {
 		report.Fingerprint = people.Digits(sha256.Sum256(v.first))
 	}
@@ -128,6 +142,7 @@ type verifier struct {
 	checkpoint compared
 	compare    []compared // remembered, given, the other storage's
 
+	kept     []Kept
 	count    int64  // entries found
 	first    []byte // the note of entry 0
 	sequence sequence
@@ -321,6 +336,9 @@ func (v *verifier) judgeItem(it *item) error {
 	}
 	if err := v.apply(it, key, len(faults) == 0); err != nil {
 		v.fault(finding(it.at, WrongSigner, "%v", err))
+	}
+	if v.opt.Keep {
+		v.kept = append(v.kept, Kept{it.e, it.leaf, it.note.Signer})
 	}
 	if v.opt.Observer != nil {
 		v.opt.Observer(it.at, it.e, it.note.Signer, it.raw)

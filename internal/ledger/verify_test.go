@@ -37,6 +37,26 @@ func TestVerifyGoodLog(t *testing.T) {
 	assert.Len(t, report.People.Persons(), 3)
 }
 
+// TestVerifyKeeps: what is kept is what reading again would give, also where
+// some was verified before, and nothing is kept of a log with faults.
+func TestVerifyKeeps(t *testing.T) {
+	m := sample(t)
+	var want []ledger.Kept
+	require.NoError(t, ledger.Read(t.Context(), m, origin, 0, 15, func(_ int64, e entry.Entry, signer string, raw []byte) error {
+		want = append(want, ledger.Kept{Entry: e, Leaf: ledger.Leaf(raw), Signer: signer})
+		return nil
+	}))
+	require.Len(t, want, 15)
+	root, err := ledger.Root(t.Context(), m, origin, 9)
+	require.NoError(t, err)
+	for _, before := range []ledger.Verified{{}, {Size: 9, Root: root}} {
+		assert.Equal(t, want, verify(t, m, ledger.VerifyOptions{Keep: true, Verified: before}).Kept)
+	}
+	assert.Empty(t, verify(t, m, ledger.VerifyOptions{}).Kept)
+	m.Logs[origin].Notes[3][40] ^= 1
+	assert.Empty(t, verify(t, m, ledger.VerifyOptions{Keep: true}).Kept)
+}
+
 // A mutation makes faults in a good log, or in what it is compared with.
 type mutation struct {
 	name   string
