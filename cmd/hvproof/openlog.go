@@ -122,7 +122,7 @@ func (s *session) check() error {
 	if err != nil {
 		return err
 	}
-	r, err := s.verify(s.origin, ledger.VerifyOptions{Remembered: remembered, Keep: true})
+	r, err := s.verify(s.origin, ledger.VerifyOptions{Remembered: remembered, Keep: s.history == nil})
 	if err != nil {
 		return err
 	}
