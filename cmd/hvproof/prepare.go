@@ -172,9 +172,18 @@ func (s *session) refusals(start run.Start, folder *carfolder.Folder) []string {
 			why = append(why, no)
 		}
 	}
-	if _, err := s.proofs(folder.Requirements(s.practice)); err != nil {
+	proofs, err := s.proofs(folder.Requirements(s.practice))
+	if err != nil {
 		why = append(why, err.Error())
 	}
 	why = append(why, s.broken()...)
-	return append(why, readiness.Unmet(s.facts(), folder.Requirements(s.practice), start.Plan, s.now())...)
+	why = append(why, readiness.Unmet(s.facts(), folder.Requirements(s.practice), start.Plan, s.now())...)
+	for _, p := range proofs { // Unmet reads no files
+		before := slices.Contains(start.Plan.Prerequisites, p.Proof) || slices.Contains(start.Plan.Prerequisites, p.Procedure)
+		text := fmt.Sprintf("prerequisite %s is %s: %s", p.Proof, p.State, p.Reason)
+		if before && !p.OK() && !slices.Contains(why, text) {
+			why = append(why, text)
+		}
+	}
+	return why
 }

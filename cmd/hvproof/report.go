@@ -198,6 +198,10 @@ func (s *session) reportSource() (report.Source, error) {
 		src.Faults = append(src.Faults, remark("", f.Entry, string(f.Code), f.Sentence))
 	}
 	for _, r := range watch.Remarks() {
+		if r.Code == audit.RefutedDecision {
+			src.Faults = append(src.Faults, remark(r.Log, r.Entry, r.Code, r.Sentence))
+			continue
+		}
 		src.Remarks = append(src.Remarks, remark(r.Log, r.Entry, r.Code, r.Sentence))
 	}
 	if s.limit > 0 {

@@ -20,7 +20,12 @@ func (a *app) answerVerify(src *source, all []verified, remarks []audit.Remark, 
 		return ""
 	}
 	for _, r := range remarks {
-		doc.Remarks = append(doc.Remarks, conductDocument{r.Entry, r.Code, r.Sentence, in(r.Log)})
+		c := conductDocument{r.Entry, r.Code, r.Sentence, in(r.Log)}
+		if r.Code == audit.RefutedDecision {
+			doc.Faults = append(doc.Faults, c)
+			continue
+		}
+		doc.Remarks = append(doc.Remarks, c)
 	}
 	for _, v := range all {
 		for _, f := range v.Faults {

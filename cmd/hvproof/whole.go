@@ -79,7 +79,8 @@ func (s *session) about(origin string, f ledger.Finding) ledger.Finding {
 }
 
 // proofs gives the state of every proof now, and looks again at the files that
-// those which hold rest on: plans, captures, photographs, files as used.
+// those which hold rest on: plans, captures, photographs, files as used. A proof
+// has failed where a capture's own bytes refute what was decided on it.
 func (s *session) proofs(reqs []readiness.Requirement) ([]readiness.Proof, error) {
 	proofs := readiness.Proofs(s.facts(), reqs, s.now())
 	s.lost = nil
@@ -91,6 +92,13 @@ func (s *session) proofs(reqs []readiness.Requirement) ([]readiness.Proof, error
 				continue
 			}
 			runs[i.Run] = true
+			why, err := s.refuted(m)
+			if err != nil {
+				return nil, err
+			}
+			if why != "" {
+				fails(proofs, i.Run, why)
+			}
 			for _, e := range m.Events() {
 				for _, digest := range e.Body.Blobs() {
 					if files[digest] {

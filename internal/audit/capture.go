@@ -6,7 +6,30 @@ import (
 	"strings"
 
 	"hvproof/internal/entry"
+	"hvproof/internal/run"
 )
+
+// RefutedDecision is the code of a decision that the capture's own bytes
+// refute. It is no matter of conduct: nothing that rests on it holds.
+const RefutedDecision = "refuted-decision"
+
+// refuted holds the decision on a capture that was just folded against its
+// file, whatever else is strange about the run.
+func (a *Audit) refuted(m *run.Machine, e entry.Entry) {
+	for _, s := range m.Steps() {
+		last := s.Last()
+		if last == nil || last.Index != e.Index || s.Step.Path != e.Path {
+			continue
+		}
+		file := a.file(e)
+		if file == nil {
+			return // that the blob is not there is a fault of its own
+		}
+		if why := m.Refuted(s.Step, last, file); why != "" {
+			a.remark(e.Index, "refuted-decision", "%s", why)
+		}
+	}
+}
 
 // heldCapture holds what was found in a waveform against what is found in it
 // now: the file lies in the log, and the same reader and the same analysis

@@ -79,7 +79,7 @@ func TestForgedWaveform(t *testing.T) {
 				p[1] = entry.FormatNumber(x * (1 + 1e-8))
 			})
 		}},
-		{"a time constant that looks like this car", "other-features", "tau 0.07 s", wrong, func(b *entry.Body) {
+		{"a time constant that looks like this car", "other-features refuted-decision", "pass is recorded, and the waveform itself gives fail", wrong, func(b *entry.Body) {
 			number(b, "tau", func(p []string) { p[1] = "0.07" })
 			set(b, "decision", "pass")
 			b.Fields = slices.DeleteFunc(b.Fields, func(f entry.Field) bool { return strings.HasPrefix(f.Name, "finding ") })

@@ -5,7 +5,9 @@
 // Faults of integrity are package ledger's, and make a log fail to verify.
 // Remarks are this package's, and never do: a repeated step, a lapsed
 // calibration, a looser bound may have good reasons. They never go away
-// either; they stand on page one of every report.
+// either; they stand on page one of every report. One of them is more than a
+// remark: [RefutedDecision], of which every signature is good and the bytes
+// of the capture say otherwise. Whoever asks treats it as a fault.
 //
 // # What is compared with what
 //
@@ -46,6 +48,7 @@
 //	impossible-run             an entry that no run would have written there
 //	other-decision             the recorded value or decision is not what the reading gives
 //	other-features             what was found in a waveform is not what the waveform gives
+//	refuted-decision           a decision is better than what the waveform gives: verify counts it among the faults
 //	not-recomputed             a waveform read by another version of the reader: not compared
 //	other-signer               signed by somebody else than the run's person for it
 //	not-refused                the run would have been refused at its start

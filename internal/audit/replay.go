@@ -49,7 +49,7 @@ func (a *Audit) step(e entry.Entry) *plan.Step {
 // runEntry holds an entry that is not the first of a run against what the
 // run would have written, and folds it.
 func (a *Audit) runEntry(e entry.Entry, leaf [32]byte, signer string) {
-	m := a.history.Run(e.Run)
+	m, same := a.history.Run(e.Run), false
 	switch {
 	case ofRuns[e.Kind] && m == nil:
 		of := "no run"
@@ -58,7 +58,7 @@ func (a *Audit) runEntry(e entry.Entry, leaf [32]byte, signer string) {
 		}
 		a.impossible(e, "%s of %s", e.Kind, of)
 	case ofRuns[e.Kind]:
-		a.propose(m, e, signer)
+		same = a.propose(m, e, signer)
 	}
 	if e.Kind == entry.Again {
 		a.agains[e.Run] = append(a.agains[e.Run], e)
@@ -68,6 +68,9 @@ func (a *Audit) runEntry(e entry.Entry, leaf [32]byte, signer string) {
 	}
 	if err := a.history.Apply(e, leaf, signer); err != nil {
 		a.impossible(e, "%v", err)
+	}
+	if e.Kind == entry.Capture && m != nil && !same {
+		a.refuted(m, e)
 	}
 }
 
@@ -81,10 +84,11 @@ func (a *Audit) impossible(e entry.Entry, format string, args ...any) {
 	a.remark(e.Index, "impossible-run", "no run would have written this: %s; the run's later entries were not compared", fmt.Sprintf(format, args...))
 }
 
-// propose lets the run propose the entry again and compares.
-func (a *Audit) propose(m *run.Machine, e entry.Entry, signer string) {
+// propose lets the run propose the entry again and compares; it reports whether
+// they are the same.
+func (a *Audit) propose(m *run.Machine, e entry.Entry, signer string) bool {
 	if a.strange[e.Run] {
-		return
+		return false
 	}
 	if e.Kind == entry.Resume {
 		m.Interrupted() // the interruption itself leaves no entry
@@ -92,11 +96,11 @@ func (a *Audit) propose(m *run.Machine, e entry.Entry, signer string) {
 	p := m.Next()
 	if p.Kind == run.Finished {
 		a.impossible(e, "%s after the end of run %s", e.Kind, e.Run)
-		return
+		return false
 	}
 	if e.Kind != entry.Left && e.Kind != entry.MakeSafe && !slices.Contains(answers[p.Kind], e.Kind) {
 		a.impossible(e, "%s, where the run waited for %s", e.Kind, waited(p))
-		return
+		return false
 	}
 	if signer != p.Person {
 		a.remark(e.Index, "other-signer", "run %s: %s is signed by %s, and the run names %s for it", e.Run, e.Kind, signer, orNobody(p.Person))
@@ -106,7 +110,7 @@ func (a *Audit) propose(m *run.Machine, e entry.Entry, signer string) {
 	given := answer(p, e, e.Time)
 	if e.Kind == entry.Capture {
 		if given.File = a.file(e); given.File == nil {
-			return // that the blob is not there is a fault of its own
+			return false // that the blob is not there is a fault of its own
 		}
 	}
 	var wrong *mismatch
@@ -114,21 +118,22 @@ func (a *Audit) propose(m *run.Machine, e entry.Entry, signer string) {
 		given.At = local(e, at)
 		bodies, err := m.Answer(p, given)
 		if wrong = held(e.Body, bodies, err); wrong == nil {
-			return
+			return true
 		}
 	}
 	switch {
 	case wrong.features:
 		a.remark(e.Index, "other-features", "run %s, %s: %s (recorded by %s)", e.Run, e.Path, wrong.sentence, e.Version)
-		return
+		return false
 	case wrong.importer:
 		a.remark(e.Index, "not-recomputed", "run %s, %s: %s", e.Run, e.Path, wrong.sentence)
-		return
+		return false
 	case wrong.value:
 		a.remark(e.Index, "other-decision", "run %s, %s: %s", e.Run, e.Path, wrong.sentence)
-		return
+		return false
 	}
 	a.impossible(e, "%s %s: %s", e.Kind, cmp.Or(e.Path, "of the whole run"), wrong.sentence)
+	return false
 }
 
 // file gives the bytes of a capture as they came off the recorder.
