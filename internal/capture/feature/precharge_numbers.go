@@ -66,7 +66,8 @@ func (p *rise) before() (y, u float64, ok bool) {
 	if p.lastOK && p.last.Fits() {
 		y = p.last.At(p.tc)
 		se, q := p.last.AtSE(p.tc)
-		return y, measure.Combine(2*se, q), true
+		between := p.last.Slope(p.tc) * p.link.s.Interval() / 2 // it closed somewhere between two samples
+		return y, measure.Combine(2*se, q, between), true
 	}
 	if p.jump != nil {
 		level, lu, ok := p.settled()
