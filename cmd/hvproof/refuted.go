@@ -3,6 +3,7 @@ package main
 import (
 	"encoding/hex"
 	"errors"
+	"fmt"
 
 	"hvproof/internal/ledger"
 	"hvproof/internal/readiness"
@@ -11,11 +12,16 @@ import (
 
 // refuted reads the captures of a run again, and says of the first whose own
 // bytes refute the decision on it why; "" if there is none. A file that is not
-// there, or is another, is found beside.
+// there, or is another, is found beside. A session reads each once: an entry
+// does not change, nor do bytes with that digest.
 func (s *session) refuted(m *run.Machine) (string, error) {
 	for _, step := range m.Steps() {
 		last := step.Last()
 		if last == nil {
+			continue
+		}
+		key := fmt.Sprint(m.ID(), " ", last.Index)
+		if s.held[key] {
 			continue
 		}
 		digest, err := hex.DecodeString(last.Body.Text("file"))
@@ -32,6 +38,10 @@ func (s *session) refuted(m *run.Machine) (string, error) {
 		if why := m.Refuted(step.Step, last, file); why != "" {
 			return why, nil
 		}
+		if s.held == nil {
+			s.held = map[string]bool{}
+		}
+		s.held[key] = true
 	}
 	return "", nil
 }

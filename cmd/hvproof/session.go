@@ -45,6 +45,7 @@ type session struct {
 	faults   []ledger.Finding       // of the log; what rests on it counts only without any
 	unread   []ledger.Finding       // runs that could not be read: what they would fail is not known
 	lost     []ledger.Finding       // files that a proof rests on, when proofs was last asked
+	held     map[string]bool        // captures, by run and entry, whose bytes bear out what was decided on them
 	folder   *carfolder.Folder      // as last loaded
 	stamp    string                 // of its files then
 	log      *ledger.Log            // nil when open for reading
