@@ -100,6 +100,7 @@ func TestPropertyUnorderedWorkBeatsProofs(t *testing.T) {
 		b := entry.Body{Kind: entry.Rework}
 		b.Add("text", "by the other device")
 		b.AddFamily("part", part)
+		b.AddFamily("void", "nothing-here: all of it", "nor-this packs.left packs.right: two of it")
 		before := w.now.AddDate(-1, 0, 0) // its clock is a year behind
 		w.log.Record.Beside(entry.Entry{Header: entry.Header{Origin: "hvproof/wren/other/efgh/practice", Index: 7, Time: before, Zone: "+00:00"}, Body: b}, leafOf(99999), "field")
 		about := func(p readiness.Proof) bool {
@@ -115,7 +116,22 @@ func TestPropertyUnorderedWorkBeatsProofs(t *testing.T) {
 				}
 			}
 		}
-		w.add(readiness.OrderBody(w.log.Record.Unordered()[0]), "mills")
+		work := w.log.Record.Unordered()[0]
+		for _, less := range []func(*readiness.Work){
+			func(o *readiness.Work) { o.Parts = []string{"elsewhere"} },
+			func(o *readiness.Work) { o.Voids = o.Voids[:1] },
+			func(o *readiness.Work) { o.Voids[1].Parts = o.Voids[1].Parts[:1] },
+			func(o *readiness.Work) { o.Voids[0].Parts = []string{part} },
+		} {
+			lesser := *work
+			lesser.Voids = slices.Clone(work.Voids)
+			less(&lesser)
+			w.add(readiness.OrderBody(&lesser), "mills")
+			if n := len(w.log.Record.Unordered()); n != 1 {
+				t.Fatalf("an entry that makes less void put %d works in order", 1-n)
+			}
+		}
+		w.add(readiness.OrderBody(work), "mills")
 		if n := len(w.log.Record.Unordered()); n != 0 {
 			t.Fatalf("%d works are not in order yet", n)
 		}

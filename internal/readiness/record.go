@@ -36,14 +36,14 @@ type Record struct {
 	began  map[string]int64 // run id: place of its first entry in the order
 	start  map[string]Ref   // run id: its first entry
 	works  []*Work
-	beside []*Work           // of logs whose order to this one is not known
-	put    map[[32]byte]bool // works of other logs that were put in order here
+	beside []*Work            // of logs whose order to this one is not known
+	put    map[[32]byte]*Work // what put works of other logs in order here, by their leaf
 	ledger ledgers
 }
 
 // NewRecord begins a fold.
 func NewRecord() *Record {
-	return &Record{began: map[string]int64{}, start: map[string]Ref{}, put: map[[32]byte]bool{}, ledger: newLedgers()}
+	return &Record{began: map[string]int64{}, start: map[string]Ref{}, put: map[[32]byte]*Work{}, ledger: newLedgers()}
 }
 
 // Apply folds one entry of a log, in the order of the log.
@@ -59,10 +59,11 @@ func (r *Record) Apply(e entry.Entry, leaf [32]byte, signer string) {
 		id := run.ID(e.Origin, e.Index)
 		r.began[id], r.start[id] = r.seq, ref
 	case entry.Rework:
+		w := readWork(e, ref, r.seq, signer)
 		if leaf, err := entry.ParseHash(e.Body.Text("carries")); err == nil {
-			r.put[leaf] = true
+			r.put[leaf] = w
 		}
-		r.works = append(r.works, readWork(e, ref, r.seq, signer))
+		r.works = append(r.works, w)
 	default:
 		r.ledger.answer(e, leaf)
 		r.ledger.apply(e, ref, r.seq, signer)
@@ -96,9 +97,20 @@ func (r *Record) known(leaf [32]byte) bool {
 func (r *Record) Works() []*Work { return append(slices.Clone(r.works), r.Unordered()...) }
 
 // Unordered gives the work of logs whose order to this one is not known, and
-// that nobody has put in order here.
+// that nobody has put in order here with all that it makes void.
 func (r *Record) Unordered() []*Work {
-	return slices.DeleteFunc(slices.Clone(r.beside), func(w *Work) bool { return r.put[w.Leaf] })
+	return slices.DeleteFunc(slices.Clone(r.beside), func(w *Work) bool {
+		here := r.put[w.Leaf]
+		return here != nil && here.voidsAll(w)
+	})
+}
+
+// voidsAll reports whether w makes void whatever the other work does.
+func (w *Work) voidsAll(other *Work) bool {
+	missing := func(p string) bool { return !slices.Contains(w.Parts, p) }
+	return !slices.ContainsFunc(other.Parts, missing) && !slices.ContainsFunc(other.Voids, func(v Voiding) bool {
+		return !slices.ContainsFunc(w.Voids, func(have Voiding) bool { return have.covers(v) })
+	})
 }
 
 // Begin gives the first entry of a run.
@@ -147,6 +159,14 @@ type Voiding struct {
 // String gives the voiding as an entry has it.
 func (v Voiding) String() string {
 	return strings.Join(append([]string{v.Proof}, v.Parts...), " ") + ": " + v.Reason
+}
+
+// covers reports whether v makes void all that o does.
+func (v Voiding) covers(o Voiding) bool {
+	if v.Proof != o.Proof || len(v.Parts) > 0 && len(o.Parts) == 0 {
+		return false
+	}
+	return len(v.Parts) == 0 || !slices.ContainsFunc(o.Parts, func(p string) bool { return !slices.Contains(v.Parts, p) })
 }
 
 func readVoiding(text string) Voiding {
