@@ -7,8 +7,10 @@ import (
 	"hvproof/internal/quantity"
 )
 
-// Importer is the version of the reader. It goes up whenever any file could
-// be read to other numbers than before.
+// Importer is the version of reader and analysis. It goes up whenever any file
+// could be read to other numbers, or give other features or findings, than with
+// a version that has signed records: those of another version are not held
+// against what this one finds.
 const Importer = "1"
 
 // Waveform is one recording: some channels over time, in SI units.
