@@ -153,29 +153,38 @@ func (l *layout) raw() error {
 		}
 		f := &l.p.fields[ch.column]
 		if scale, ok := l.opt.Scales[ch.name]; ok {
-			f.affine, f.gain, f.zero, f.shift = true, scale, l.opt.Offsets[ch.name], 0
+			f.affine, f.gain, f.shift = true, scale, 0
 			if u, ok := unitOf(ch.unit); ok {
 				ch.dim = u.dim
+			}
+			if err := l.countAtZero(ch, f); err != nil {
+				return err
 			}
 			continue
 		}
 		count, counted := l.header.find(countKeys)
 		zero, zeroed := l.header.find(zeroKeys)
 		scale, scaledBy := l.header.find(scaleKeys)
-		if !l.whole(ch.column) || !counted && !zeroed && !scaledBy || ch.unit != "" && !counted {
+		_, told := l.opt.Units[ch.name]
+		said := told || l.units[ch.column] != "" // of the values themselves, not of the vertical scale
+		if !l.whole(ch.column) || !counted && !zeroed && !scaledBy || said && !counted {
 			l.doubt(i, ch)
 			continue
 		}
 		if !counted {
-			told := zero
+			line := zero
 			if scaledBy {
-				told = scale
+				line = scale
 			}
-			return l.head.fault(told.line-1,
-				fmt.Sprintf("give the value of one count with --scale %q (and the count at zero with --zero)", ch.name+"=0.2"),
-				"channel %q holds counts of a converter (the header has %q), but nothing says what one count is worth", ch.name, told.key)
+			hint := fmt.Sprintf("give the value of one count with --scale %q (and the count at zero with --zero)", ch.name+"=0.2")
+			if ch.unit != "" {
+				return l.head.fault(line.line-1, hint+fmt.Sprintf("; if they are %s as they stand, --unit %q", ch.unit, ch.name+"="+ch.unit),
+					"channel %q has whole numbers only, which may be counts of a converter (the header has %q) or %s", ch.name, line.key, ch.unit)
+			}
+			return l.head.fault(line.line-1, hint,
+				"channel %q holds counts of a converter (the header has %q), but nothing says what one count is worth", ch.name, line.key)
 		}
-		if err := l.counts(ch, f, count, zero, zeroed); err != nil {
+		if err := l.counts(ch, f, count); err != nil {
 			return err
 		}
 	}
@@ -183,7 +192,7 @@ func (l *layout) raw() error {
 }
 
 // counts scales raw counts by what the header says.
-func (l *layout) counts(ch *channelPlan, f *field, count, zero pair, zeroed bool) error {
+func (l *layout) counts(ch *channelPlan, f *field, count pair) error {
 	gain, unitText, ok := count.number(l.mark)
 	if !ok || gain == 0 {
 		return l.head.fault(count.line-1, "give it with --scale", "%q is no value of a count", count.values[0])
@@ -195,8 +204,18 @@ func (l *layout) counts(ch *channelPlan, f *field, count, zero pair, zeroed bool
 		ch.dim = u.dim
 		gain = scaled(gain, u.seconds())
 	}
-	f.affine, f.gain, f.zero, f.shift = true, gain, 0, 0
-	if zeroed {
+	f.affine, f.gain, f.shift = true, gain, 0
+	return l.countAtZero(ch, f)
+}
+
+// countAtZero takes the count at 0 from the options, else from the header.
+func (l *layout) countAtZero(ch *channelPlan, f *field) error {
+	if given, ok := l.opt.Offsets[ch.name]; ok {
+		f.zero = given
+		return nil
+	}
+	f.zero = 0
+	if zero, ok := l.header.find(zeroKeys); ok {
 		if f.zero, _, ok = zero.number(l.mark); !ok {
 			return l.head.fault(zero.line-1, "give it with --zero", "%q is no count", zero.values[0])
 		}

@@ -1,10 +1,37 @@
 package capture
 
 import (
+	"bytes"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
+
+	"hvproof/internal/diag"
 )
+
+// foreignLog refuses CAN logs of other layouts, whose bytes would pass for
+// columns of numbers: frames printed with their length in brackets, and logs
+// that state the base of their numbers. It looks at the first 50 lines.
+func foreignLog(head []byte, opt Options) error {
+	n := 0
+	for line := range bytes.Lines(head) {
+		if n++; n > 50 {
+			break
+		}
+		parts := strings.Fields(string(content(line)))
+		found := len(parts) > 2 && strings.EqualFold(parts[0], "base") && strings.EqualFold(parts[2], "timestamps")
+		for i := 1; i < len(parts) && !found; i++ {
+			id, data := parts[i-1], parts[i+1:]
+			_, err := strconv.ParseUint(id, 16, 32)
+			found = err == nil && (len(id) == 3 || len(id) == 8) && parts[i] == fmt.Sprintf("[%d]", len(data))
+		}
+		if found {
+			return diag.Bad("record it with candump -l or -L, or export the signal as a table of time and value", "%s:%d: this is a CAN log in a layout that is not read", opt.name(), n)
+		}
+	}
+	return nil
+}
 
 // note says what was odd.
 func (g *canLog) note(s *source, w *Waveform) {

@@ -38,7 +38,7 @@ var (
 	sourceKeys   = []string{"source", "channel", "trace", "waveform", "signal", "channel name"}
 	countKeys    = []string{"ymult", "y mult", "yinc", "y inc", "yincrement", "y increment", "volts per count", "value per count", "scale per count", "volts per lsb", "lsb"}
 	zeroKeys     = []string{"yzero", "y zero", "zero", "yref", "y ref", "yreference", "y reference", "count at zero", "yoff", "y offset", "yoffset"}
-	scaleKeys    = []string{"vertical scale", "volts div", "v div", "y scale", "yscale", "vertical offset", "adc bits", "bits", "resolution"}
+	scaleKeys    = []string{"vertical scale", "volts div", "volts per div", "volts per division", "v div", "v per div", "y scale", "yscale", "vertical offset", "adc bits", "bits", "resolution"}
 	probeKeys    = []string{"probe", "probe ratio", "probe attenuation", "attenuation", "probe atten"}
 )
 

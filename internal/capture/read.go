@@ -26,6 +26,8 @@ func Read(r io.Reader, opt Options) (*Waveform, error) {
 	read := s.readText
 	if isCandump(s.head) {
 		read = s.readCAN
+	} else if err := foreignLog(s.head, opt); err != nil {
+		return nil, err
 	}
 	w, err := read(opt)
 	if err != nil {
