@@ -142,6 +142,11 @@ func (s spent) compare(b *testing.B, other spent, name string) {
 // reading the same bytes into memory, and with encoding/csv and ParseFloat,
 // on one core and on two. "digest" counts the SHA-256 of the file in; the
 // others leave it to whoever stores the file.
+//
+// Memory, measured as the greatest resident size of "hvproof capture" on a
+// file of 239 MB, 10 million samples of two channels, of which features were
+// asked: 311 MB, 15.6 bytes for each sample and channel, the program and the
+// analysis counted in; as much with uneven times and when packed by gzip.
 func BenchmarkRead(b *testing.B) {
 	for _, form := range []string{"plain", "scientific"} {
 		name, rows := writeBench(b, benchBytes, form == "scientific")

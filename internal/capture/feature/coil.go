@@ -74,7 +74,9 @@ func smooth(y []float64, w int) []float64 {
 }
 
 // pullIn looks for the dip in the rise, up to the sample at which the coil is
-// switched off.
+// switched off. Own choice, no source: 8 samples show a dip if there is one; it
+// is 2 % of the current, 5 times the noise of a mean and more than a step of
+// the converter, so that neither noise nor steps are an armature.
 func (a *analyst) pullIn(t *trace, ramp fit.Ramp, off int) {
 	rise := max(4, ramp.Most-ramp.From)
 	if ramp.Most-ramp.From < 8 {
@@ -125,7 +127,8 @@ func (a *analyst) pullIn(t *trace, ramp fit.Ramp, off int) {
 	a.mark(at, y[bestDip], "armature has arrived")
 }
 
-// dropOut looks for the swell in the fall.
+// dropOut looks for the swell in the fall. Own choice, no source: as pullIn,
+// with 1 % of the current, as the swell is smaller than the dip.
 func (a *analyst) dropOut(t *trace, hi float64, start, off int) {
 	last := off
 	for last < t.s.Len() && t.s.Y[last] > 0.05*hi {

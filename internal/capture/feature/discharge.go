@@ -21,7 +21,8 @@ const (
 	// few samples at an event.
 	tooNoisy = 0.1
 	// lateStart is the time between opening and the beginning of the
-	// discharge that is worth a finding, s (common practice, no source).
+	// discharge that is worth a finding, s. Own choice, no source: longer than
+	// a contactor and a relay together take, short against the 5 s.
 	lateStart = 0.3
 )
 
@@ -103,6 +104,8 @@ func (f *fall) topped() {
 			run++
 		}
 	}
+	// Own choice, no source: 30 equal samples are none of noise that is wider
+	// than 1.3 steps; the last half per cent of a range is its end.
 	smooth := run >= 30 && t.s.Slice(to, t.s.Len()).Noise() > math.Max(1.3*t.quantum, 1e-4*math.Abs(top))
 	if smooth || t.rated.To > 0 && top >= 0.995*t.rated.To {
 		f.clipped(t, max(0, to-run), to, top)
@@ -113,7 +116,8 @@ func (f *fall) noisy() {
 	f.find("too-noisy", "The noise of %s is too large to judge the fall. Use the probe's bandwidth limit or a smaller range.", volts(f.link.noise))
 }
 
-// skipRise leaves out what comes before the link is last at its top.
+// skipRise leaves out what comes before the link is last at its top. Its parts
+// of the top are own choice, no source: above the noise that is judged at all.
 func (f *fall) skipRise(hi float64) {
 	s := f.link.s
 	first, _ := s.Slice(0, max(3, min(9, s.Len()/50))).Median()
@@ -360,7 +364,10 @@ func (f *fall) implied() {
 	}
 }
 
-// held tells a link that something feeds.
+// held tells a link that something feeds. Own choice, no source: the last
+// level must be seen for one and a half time constants, or stand within half a
+// per cent for a fifth of the recording; 3 % or 5 V of it is more than a
+// probe's zero is off.
 func (f *fall) held() {
 	if !f.lastOK || f.last.Spans() < 1.5 {
 		return

@@ -11,7 +11,8 @@ import (
 
 const (
 	// liveVolts is the voltage from which a link counts as live (UN R100,
-	// 60 V DC); below 200 V of pack, where a rehearsal runs, 0.3 of it.
+	// 60 V DC); below 200 V of pack, where a rehearsal runs, 0.3 of it: own
+	// choice, no source, 60 V of 200 V.
 	liveVolts = 60
 	livePart  = 0.3
 	// target is the part of the pack's voltage at which the main contactor
@@ -21,9 +22,11 @@ const (
 	// does not say: a bleed resistor takes less than a fiftieth of the
 	// voltage (common practice, no source).
 	reachable = 0.98
-	// perTau is the least number of samples in a time constant.
+	// perTau is the least number of samples in a time constant. Own choice, no
+	// source: the rise between two samples is then below a tenth of the way.
 	perTau = 10
-	// fewest is the least number of samples that anything is said about.
+	// fewest is the least number of samples that anything is said about. Own
+	// choice, no source: two time constants of perTau samples.
 	fewest = 20
 )
 
@@ -135,6 +138,9 @@ func (p *rise) orient() {
 	}
 }
 
+// swapped tells the pack's channel by its rise and the link's by its standing.
+// Its parts of the top are own choice, no source: no pack falls by a fifth in a
+// pre-charge, and no pre-charge stays below half.
 func (p *rise) swapped() bool {
 	_, top := p.pack.limits()
 	ramp, moves := fit.Onset(p.pack.s)
@@ -216,7 +222,7 @@ func (p *rise) sudden() bool {
 	p.feature("end_voltage", quantity.Volt, y, measure.Combine(u, p.link.rating(y)))
 	p.mark(t, p.ramp.Far, "sudden rise")
 	dt := p.link.s.Interval()
-	slowest := 3e-3 // s between samples, above which a quick pre-charge (τ 10 ms) cannot be seen
+	slowest := 3e-3 // own choice, no source: s between samples, above which a quick pre-charge (τ 10 ms) cannot be seen
 	if stated(p.car.Tau) {
 		slowest = p.car.Tau.Lo / perTau
 	}
@@ -224,6 +230,8 @@ func (p *rise) sudden() bool {
 		p.find("too-few-samples", "The link rose to %s between two or three samples, %s apart: its rise cannot be seen. Record with at least %d samples in a time constant.", volts(y), seconds(dt), perTau)
 		return true
 	}
+	// Own choice, no source: a contactor of this size closes within 0.1 s of
+	// its command.
 	within := func(at float64, ok bool) bool { return ok && t >= at-2*dt && t-at < 0.1 }
 	main, mainOK := p.mainCloses()
 	relay, relayOK := rises(p.relay)

@@ -40,6 +40,8 @@ func (p *rise) quality() {
 		p.find("too-few-samples", "There are only %s samples in the time constant of %s; at least %d are needed. Record again with a faster time base.",
 			say(n, quantity.One), seconds(p.first.Tau), perTau)
 	}
+	// Own choice, no source: beyond a tenth of the way no level is known to 5 %;
+	// less noise does when it leaves a tenth of the time constant open.
 	if p.link.noise > 0.1*way || (2*p.first.TauSE > 0.1*p.first.Tau && p.link.noise > 0.01*way) {
 		p.noisy()
 	}
@@ -89,7 +91,7 @@ func (p *rise) loaded() {
 	if stated(p.car.Reachable) {
 		least = math.Min(p.car.Reachable.Lo, 0.999)
 		if p.vSame {
-			least -= 0.002
+			least -= 0.002 // own choice, no source: one channel repeats a level to that
 		} else {
 			least = math.Min(least, reachable) // two channels may differ by a few percent of range
 		}
@@ -178,6 +180,8 @@ func (p *rise) neverClosed() {
 		return
 	}
 	if p.closes { // commanded; did the link come to the pack?
+		// Own choice, no source: 1 % of the pack is more than a closed contactor
+		// and two channels leave, and a closing takes away most of the gap.
 		after, u, ok := p.link.level(max(p.after+5, s.Len()*49/50), s.Len())
 		gap, gu, have := p.gap()
 		if ok && have && p.pack != nil && gap > 0.01*p.v+gu && p.v-after > 0.8*gap-u {
@@ -195,6 +199,7 @@ func (p *rise) neverClosed() {
 	if p.end < s.Len()-3 && !p.hasClip() {
 		late, lu, ok := p.link.level(s.Len()*49/50, s.Len())
 		top, u, ok2 := p.link.level(max(p.ramp.From, p.end-9), p.end)
+		// Own choice, no source: 2 % is more than a level sways.
 		if ok && ok2 && late < top-0.02*math.Abs(top)-lu-u {
 			p.find("never-closed", "From %s on the link went down again, to %s, without the main contactor having closed: pre-charge was broken off. Look at what the control waited for, and at its time-out.", seconds(s.T(p.end)), volts(late))
 		}
@@ -217,6 +222,8 @@ func (p *rise) bounces() {
 		n = 2
 	}
 	if p.jump != nil {
+		// Own choice, no source: a contact that breaks lets the link fall by a
+		// good part of the step, noise does not.
 		n = max(n, len(fit.Transitions(s, from, to, 0.3*math.Abs(p.jump.Jump))))
 		for _, b := range p.breaks {
 			if b.T > p.tc && b.T < p.tc+bounce && math.Abs(b.Jump) > 0.3*math.Abs(p.jump.Jump) && n < 2 {
@@ -266,6 +273,9 @@ var factors = []struct {
 }
 
 // timeBase tells times that cannot be, and a link without its capacitors.
+// Without the car's data, 0.5 ms to 30 s may be: own choice, no source, from
+// 10 Ω and 50 µF to 3 kΩ and 10 mF. A factor must fit to 3 %: own choice, no
+// source, what a clock and a fit are never off by.
 func (p *rise) timeBase() bool {
 	tau := p.first.Tau
 	const look = "Compare the time base in the file with the scope's setting."

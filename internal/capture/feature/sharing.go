@@ -9,7 +9,8 @@ import (
 )
 
 // missingPart is the part of the whole current below which a pack counts as
-// not taking part.
+// not taking part. Own choice, no source: far below the share of any pack that
+// is worth its weight, and above what a clamp shows by its zero alone.
 const missingPart = 0.05
 
 // sharing gives each pack's share of the whole current.
@@ -84,6 +85,8 @@ func total(row []float64) float64 {
 
 // shares judges each pack.
 func (a *analyst) shares(packs []*trace, rows [][]float64) {
+	// Own choice, no source: enough to see a pack drop out for a part of the
+	// recording, few enough that noise is no drop.
 	const blocks = 10
 	mean := make([]float64, len(packs))
 	var sum float64
