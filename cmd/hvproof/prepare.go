@@ -49,6 +49,7 @@ func (s *session) prepare(folder *carfolder.Folder, procedure string, f runFlags
 	}
 	start := run.Start{Plan: p, Practice: s.practice, Rehearsal: file != nil && !s.practice,
 		Operator: f.operator, Witness: f.witness, Releaser: f.releaser, Others: f.others,
+		Workshop: folder.Vehicle.Text("report.workshop"), Customer: folder.Vehicle.Text("report.customer"), Place: folder.Vehicle.Text("report.place"),
 		Instruments: map[string]string{}, Date: s.now().Format(time.DateOnly)}
 	if file != nil {
 		start.Operator = first(start.Operator, file.people["operator"])

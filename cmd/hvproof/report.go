@@ -43,6 +43,7 @@ against the log. The PDF is tagged, so that it can be read aloud. Without RUN, o
 the runs that the proofs rest on.
 
 Limits and readings are printed as the log has them, never from today's files.
+Workshop, customer and place are those of vehicle.yaml (report) as the run began.
 With --html it is a page that carries the whole record and verifies it in the
 browser, of which it shows RUN first; what it says comes from the verified entries.
 

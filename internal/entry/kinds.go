@@ -87,6 +87,8 @@ var kinds = map[Kind][]FieldSpec{
 		maybe(Text, "abandons"),    // the run that this one replaces
 		maybe(Text, "reason"),
 		family(Blob, "file"), // the files that the plan was made from, as they were
+		// Who tests, for whom and where, as vehicle.yaml had it.
+		maybe(Text, "workshop"), maybe(Text, "customer"), maybe(Text, "place"),
 	},
 	State:   {family(Text, "state"), maybe(Text, "text")}, // NAME VALUE
 	Caution: {family(Text, "caution"), family(Text, "protective"), maybe(Text, "text")},

@@ -17,12 +17,13 @@ func Car(h *run.History, proofs []readiness.Proof, reasons []string, src Source)
 		{Title: "Result", Blocks: []Block{src.mayComeOn(proofs, reasons), Paragraph(src.remarkCount(""))}},
 	}}
 	summary.Sections = append(summary.Sections, src.pageOne()...)
+	runs := rested(h, proofs)
+	summary.Sections = append(summary.Sections, tested(runs))
 	if len(reasons) > 0 {
 		summary.Sections = append(summary.Sections, Section{Title: "In the way", Blocks: []Block{List{Items: reasons}}})
 	}
 	summary.Sections = append(summary.Sections, src.remarkSection(""), src.openSection(), proofSection(proofs), follows())
 	parts := []Part{summary}
-	runs := rested(h, proofs)
 	practice := false
 	shown := map[string]string{} // files, the run that lists them
 	for _, m := range runs {
@@ -44,6 +45,38 @@ func Car(h *run.History, proofs []readiness.Proof, reasons []string, src Source)
 		Mark:    src.mark(practice, false),
 		Parts:   append(parts, Part{Title: "Record", Sections: []Section{decided(runs...), src.keys(), src.proof(), cautions(), end()}}),
 	}
+}
+
+// tested says who did the runs, for whom, where and when, each answer once: runs
+// may differ, and one that does not say is counted too.
+func tested(runs []*run.Machine) Section {
+	var workshops, customers, places, dates []string
+	note := func(list *[]string, word string) {
+		if word = sentence(word, notRecorded); !slices.Contains(*list, word) {
+			*list = append(*list, word)
+		}
+	}
+	for _, m := range runs {
+		start := m.Start()
+		note(&workshops, start.Workshop)
+		note(&customers, start.Customer)
+		note(&places, start.Place)
+		note(&dates, start.Date)
+	}
+	if len(runs) == 0 {
+		return Section{Title: "Work", Blocks: []Block{Paragraph("None: no proof rests on a run.")}}
+	}
+	slices.Sort(dates)
+	when := dates[0]
+	if last := dates[len(dates)-1]; last != when {
+		when += " to " + last
+	}
+	var f Facts
+	f.add("Workshop", workshops...)
+	f.add("Made for", customers...)
+	f.add("Place", places...)
+	f.add("Tested", when+", local dates on which the runs below began")
+	return Section{Title: "Work", Blocks: []Block{f}}
 }
 
 func (s *Source) mayComeOn(proofs []readiness.Proof, reasons []string) Result {

@@ -21,11 +21,15 @@ import (
 // pages each must stand, and as what.
 var certificate = []struct{ item, page, says string }{
 	{"7.8.2.1 a) a title", "passed", `^ ?Test report: Isolation of the whole car`},
-	{"7.8.2.1 b) the laboratory", "passed", `Workshop +not recorded`},
-	{"7.8.2.1 c) the place", "passed", `Place +not recorded`},
+	{"7.8.2.1 b) the laboratory", "passed", `Workshop +Osier Lane Workshop, 3 Osier Lane`},
+	{"7.8.2.1 b) that it is not recorded", "waveform", `Workshop +not recorded`},
+	{"7.8.2.1 c) the place", "passed", `Place +bay 2`},
+	{"7.8.2.1 c) that it is not recorded", "waveform", `Place +not recorded`},
 	{"7.8.2.1 d) each page of this report", "passed", `Sandpiper, run k3f9-5 .*page 2 of \d+`},
 	{"7.8.2.1 d) a clear end", "passed", `Here this report ends\.`},
-	{"7.8.2.1 e) the customer", "passed", `Made for +not recorded`},
+	{"7.8.2.1 e) the customer", "passed", `Made for +the car's owner`},
+	{"7.8.2.1 e) that it is not recorded", "waveform", `Made for +not recorded`},
+	{"7.8.2.1 b) of all runs, where they differ", "car", `Workshop +not recorded Osier Lane Workshop, 3 Osier Lane Made for +not recorded Place +not recorded bay 2 Tested +2026-03-01 to 2026-03-02`},
 	{"7.8.2.1 f) the method", "passed", `Method +joined-pole`},
 	{"7.8.2.1 f) the method of a computed value", "passed", `Method +two-voltage`},
 	{"7.8.2.1 g) what was tested", "passed", `Item tested +Sandpiper, in the state said at each step`},

@@ -40,7 +40,10 @@ var pages = map[string]func(t *testing.T) *report.Report{
 
 func passed(t *testing.T) *report.Report {
 	s := newShop(t, ledgertest.Origin)
-	s.begin(wholePlan(false), func(st *run.Start) { st.Others = []string{"d.vance safety watch"} })
+	s.begin(wholePlan(false), func(st *run.Start) {
+		st.Others = []string{"d.vance safety watch"}
+		st.Workshop, st.Customer, st.Place = "Osier Lane Workshop, 3 Osier Lane", "the car's owner", "bay 2"
+	})
 	s.throughWhole("")
 	require.Equal(t, run.Passed, s.m.Outcome())
 	return report.Run(s.m, s.source())
@@ -147,7 +150,9 @@ func car(t *testing.T) *report.Report {
 	s.say("part", "45.4 M")
 	s.say("end", "0.31 V")
 	s.say("tools", "counted")
-	s.begin(whole)
+	s.begin(whole, func(st *run.Start) {
+		st.Workshop, st.Place, st.Date = "Osier Lane Workshop, 3 Osier Lane", "bay 2", "2026-03-02"
+	})
 	s.throughWhole("")
 	proofs := readiness.Proofs(readiness.Log{Runs: s.history, Record: s.record}, []readiness.Requirement{
 		{Proof: "isolation_parts", Procedure: "isolation_parts", Stage: "A", Required: true, Today: short},

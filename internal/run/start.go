@@ -28,6 +28,11 @@ type Start struct {
 	Instruments map[string]string    // role to instrument id
 	Meters      []measure.Instrument // the instruments of the run, with their data
 
+	// Workshop, Customer and Place say who tests, for whom and where, in the
+	// words of the car's file (ISO/IEC 17025:2017, 7.8.2.1 b, c, e); empty where
+	// it does not say, and in older runs.
+	Workshop, Customer, Place string
+
 	Practice  bool
 	Rehearsal bool
 	Abandons  string // id of an unfinished run that this one replaces
@@ -275,6 +280,9 @@ func (s *Start) Body() entry.Body {
 		files = append(files, hex.EncodeToString(digest[:]))
 	}
 	b.AddFamily("file", files...)
+	b.Add("workshop", s.Workshop)
+	b.Add("customer", s.Customer)
+	b.Add("place", s.Place)
 	return b
 }
 
@@ -284,6 +292,7 @@ func ReadStart(b entry.Body, p *plan.Plan, meters []measure.Instrument) Start {
 	s := Start{Plan: p, Meters: meters, Instruments: map[string]string{}}
 	s.Operator, s.Witness, s.Releaser = b.Text("operator"), b.Text("witness"), b.Text("releaser")
 	s.Date, s.Abandons = b.Text("date"), b.Text("abandons")
+	s.Workshop, s.Customer, s.Place = b.Text("workshop"), b.Text("customer"), b.Text("place")
 	s.Others = b.Family("person")
 	s.Practice, s.Rehearsal = b.Yes("practice"), b.Yes("rehearsal")
 	for _, v := range b.Family("instrument") {

@@ -58,6 +58,10 @@ var schema = []field{
 	{pattern: "assessed_to", kind: names, example: "[un-r100, workshop]", meaning: "the rule sets that the car is assessed to"},
 	{pattern: "required", kind: names, example: "[isolation_whole, precharge]", meaning: "the proofs that ready asks for; all built-in ones of stages A to D if absent"},
 
+	{pattern: "report.workshop", kind: text, example: "Sedge Lane Garage, 4 Sedge Lane", meaning: "who tests, with the address; runs carry it, and reports print it"},
+	{pattern: "report.customer", kind: text, example: "the car's owner", meaning: "whom the report is made for, likewise"},
+	{pattern: "report.place", kind: text, example: "bay 2", meaning: "where the car is tested, likewise"},
+
 	{pattern: "system.conductively_connected_ac", kind: truth, example: "true", meaning: "the AC side of the drive is joined to the DC side, as with any usual inverter; true unless stated"},
 
 	{pattern: "packs.*.cells.series", kind: count, example: "96", meaning: "cells in series"},

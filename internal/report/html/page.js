@@ -164,7 +164,9 @@ const file = ([origin, digest, name]) => `${name}: ${origin === 'own' ? "the sho
 function runCard(r, openIt) {
   const e = r.start.e, outcome = (r.outcome || 'not finished').toUpperCase();
   const body = make('div', '', facts([['Run', `${r.id}, ${r.items.length + 1} entries from ${r.start.at} on`], ['Procedure', `${r.plan.title ?? ''} (${e.get('procedure')}), stage ${r.plan.stage ?? ''}`],
-    ['Purpose', r.plan.purpose], ['Date', e.get('date')], ['Counts', e.get('practice') === 'yes' ? 'PRACTICE - never evidence' : e.get('rehearsal') === 'yes' ? 'REHEARSAL - never evidence' : 'yes'],
+    ['Purpose', r.plan.purpose], ['Date', e.get('date')],
+    ['Workshop', e.get('workshop') ?? 'not recorded'], ['Made for', e.get('customer') ?? 'not recorded'], ['Place', e.get('place') ?? 'not recorded'],
+    ['Counts', e.get('practice') === 'yes' ? 'PRACTICE - never evidence' : e.get('rehearsal') === 'yes' ? 'REHEARSAL - never evidence' : 'yes'],
     ['Operator', e.get('operator')], ['Witness', e.get('witness') ?? 'nobody'], ['Releaser', e.get('releaser') ?? 'nobody'],
     ['Cautions', ...r.plan.cautions], ['Make safe', ...r.plan.makeSafe], ['Ambient', ...r.items.filter(i => i.e.kind === 'ambient').map(i => i.e.get('text') ?? '')],
     ['Files', ...r.plan.files.filter(f => f[0] !== 'shipped').map(file), `and ${r.plan.files.filter(f => f[0] === 'shipped').length} as shipped with the program`]]));
