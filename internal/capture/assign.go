@@ -2,6 +2,8 @@ package capture
 
 import (
 	"fmt"
+	"maps"
+	"math"
 	"slices"
 	"strings"
 
@@ -146,6 +148,9 @@ func (l *layout) unitColumn(v, c int) error {
 // raw finds channels that are counts of a converter and scales them. Counts
 // without a scale are refused.
 func (l *layout) raw() error {
+	if err := l.meant(); err != nil {
+		return err
+	}
 	for i := range l.channels {
 		ch := &l.channels[i]
 		if ch.time == -2 {
@@ -153,6 +158,9 @@ func (l *layout) raw() error {
 		}
 		f := &l.p.fields[ch.column]
 		if scale, ok := l.opt.Scales[ch.name]; ok {
+			if scale == 0 || math.IsInf(scale, 0) || math.IsNaN(scale) {
+				return l.head.fault(-1, "give the value of one count, like 0.2", "channel %q: a count worth %g is none", ch.name, scale)
+			}
 			f.affine, f.gain, f.shift = true, scale, 0
 			if u, ok := unitOf(ch.unit); ok {
 				ch.dim = u.dim
@@ -168,6 +176,9 @@ func (l *layout) raw() error {
 		_, told := l.opt.Units[ch.name]
 		said := told || l.units[ch.column] != "" // of the values themselves, not of the vertical scale
 		if !l.whole(ch.column) || !counted && !zeroed && !scaledBy || said && !counted {
+			if _, ok := l.opt.Offsets[ch.name]; ok {
+				return l.head.fault(-1, "give the value of one count, too, with --scale", "channel %q is not in counts: a count at zero means nothing", ch.name)
+			}
 			l.doubt(i, ch)
 			continue
 		}
@@ -186,6 +197,25 @@ func (l *layout) raw() error {
 		}
 		if err := l.counts(ch, f, count); err != nil {
 			return err
+		}
+	}
+	return nil
+}
+
+// meant refuses an option for a channel that is not there: it would be left
+// out, and the numbers be wrong by it.
+func (l *layout) meant() error {
+	var names []string
+	for _, ch := range l.channels {
+		names = append(names, ch.name)
+	}
+	given := slices.Collect(maps.Keys(l.opt.Units))
+	given = slices.AppendSeq(given, maps.Keys(l.opt.Scales))
+	given = slices.AppendSeq(given, maps.Keys(l.opt.Offsets))
+	slices.Sort(given)
+	for _, name := range given {
+		if !slices.Contains(names, name) {
+			return l.head.fault(-1, "the channels are "+strings.Join(names, ", "), "there is no channel %q to give a unit or scale to", name)
 		}
 	}
 	return nil
