@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"math/bits"
 	"slices"
 
 	"hvproof/internal/ledger"
@@ -55,24 +56,32 @@ const (
 // stops at fn's first error, which it returns. An entry that is missing is left
 // out; the note is fn's to keep.
 func (s *Store) ReadEntries(ctx context.Context, origin string, from, to int64, fn func(index int64, note []byte) error) error {
+	return s.ReadRows(ctx, origin, from, to, func(index int64, note []byte, _ []tlog.Hash) error { return fn(index, note) })
+}
+
+// ReadRows implements [ledger.RowReader].
+func (s *Store) ReadRows(ctx context.Context, origin string, from, to int64, fn func(index int64, note []byte, hashes []tlog.Hash) error) error {
 	type row struct {
-		index int64
-		note  []byte
+		index  int64
+		note   []byte
+		hashes []tlog.Hash
 	}
 	for from < to {
-		var batch []row
+		batch := make([]row, 0, min(batchRows, to-from))
+		var hashes sql.RawBytes
 		err := s.query(ctx, func(rows *sql.Rows) error {
 			var r row
-			err := rows.Scan(&r.index, &r.note)
+			err := rows.Scan(&r.index, &r.note, &hashes)
+			r.hashes = hashesOf(r.index, hashes)
 			batch = append(batch, r)
 			return err
-		}, `SELECT "index", note FROM entry WHERE origin = ? AND "index" >= ? AND "index" < ? ORDER BY "index" LIMIT ?`,
+		}, `SELECT "index", note, hashes FROM entry WHERE origin = ? AND "index" >= ? AND "index" < ? ORDER BY "index" LIMIT ?`,
 			origin, from, to, batchRows)
 		if err != nil {
 			return err
 		}
 		for _, r := range batch {
-			if err := fn(r.index, r.note); err != nil {
+			if err := fn(r.index, r.note, r.hashes); err != nil {
 				return err
 			}
 		}
@@ -82,6 +91,19 @@ func (s *Store) ReadEntries(ctx context.Context, origin string, from, to int64, 
 		from = batch[len(batch)-1].index + 1
 	}
 	return nil
+}
+
+// hashesOf takes apart what is stored with an entry; nil if it is not all there.
+func hashesOf(index int64, stored []byte) []tlog.Hash {
+	n := 1 + bits.TrailingZeros64(uint64(index+1))
+	if index < 0 || len(stored) < n*tlog.HashSize {
+		return nil
+	}
+	hashes := make([]tlog.Hash, n)
+	for i := range hashes {
+		copy(hashes[i][:], stored[i*tlog.HashSize:])
+	}
+	return hashes
 }
 
 // ReadHashes returns the tree hashes with these indexes, in the order asked for.

@@ -228,5 +228,8 @@ func FuzzParse(f *testing.F) {
 		again, err := Marshal(e)
 		require.NoError(t, err)
 		require.Equal(t, string(text), string(again))
+		known, err := ParseKnown(text)
+		require.NoError(t, err)
+		require.Equal(t, e, known)
 	})
 }

@@ -1,6 +1,7 @@
 package ledger
 
 import (
+	"bytes"
 	"context"
 	"crypto/ed25519"
 	"errors"
@@ -28,6 +29,7 @@ func (it *item) ours(origin string) bool { return it.err == nil && it.e.Origin =
 // A batch is a run of entries that are read and verified together.
 type batch struct {
 	from, to int64
+	known    int64 // entries below it were verified before
 	items    []item
 	stored   [][]tlog.Hash // per place from from on; nil: not there
 	ready    chan error
@@ -36,14 +38,46 @@ type batch struct {
 // prepare does all that needs no other entries.
 func (b *batch) prepare(ctx context.Context, st Storage, origin string) error {
 	b.items = make([]item, 0, b.to-b.from)
+	take := func(index int64, raw []byte) {
+		if index < b.known {
+			b.items = append(b.items, openKnown(index, raw))
+		} else {
+			b.items = append(b.items, open(index, raw))
+		}
+	}
+	if rows, ok := st.(RowReader); ok {
+		b.stored = make([][]tlog.Hash, b.to-b.from)
+		return rows.ReadRows(ctx, origin, b.from, b.to, func(index int64, raw []byte, hashes []tlog.Hash) error {
+			take(index, raw)
+			b.stored[index-b.from] = hashes
+			return nil
+		})
+	}
 	err := st.ReadEntries(ctx, origin, b.from, b.to, func(index int64, raw []byte) error {
-		b.items = append(b.items, open(index, raw))
+		take(index, raw)
 		return nil
 	})
 	if err != nil {
 		return err
 	}
 	return b.readHashes(ctx, st, origin)
+}
+
+// openKnown takes an entry apart that was verified before. If its bytes are
+// others now, its leaf tells.
+func openKnown(index int64, raw []byte) item {
+	it := item{at: index, raw: raw, leaf: Leaf(raw)}
+	text, line, ok := bytes.Cut(raw, []byte("\n\n"))
+	name, _, found := bytes.Cut(line[min(len(line), len("— ")):], []byte(" "))
+	if !ok || !found {
+		it.err = errors.New("not a signed note")
+		return it
+	}
+	it.note = Note{Text: raw[:len(text)+1], Signer: string(name)}
+	if it.e, it.err = entry.ParseKnown(it.note.Text); moves(it.e.Kind) {
+		return open(index, raw) // what it brings in is looked at again
+	}
+	return it
 }
 
 func open(index int64, raw []byte) item {

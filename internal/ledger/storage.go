@@ -59,6 +59,13 @@ type BlobChecker interface {
 	CheckBlob(ctx context.Context, digest [32]byte) error
 }
 
+// A RowReader is a Storage that gives each entry together with the tree hashes
+// that came with it, which is faster than asking for one and then the other:
+// as ReadEntries; hashes is nil where they are not all there.
+type RowReader interface {
+	ReadRows(ctx context.Context, origin string, from, to int64, fn func(index int64, note []byte, hashes []tlog.Hash) error) error
+}
+
 // checkBlob asks a storage whether a blob is there and whole.
 func checkBlob(ctx context.Context, st Storage, digest [32]byte) error {
 	if c, ok := st.(BlobChecker); ok {

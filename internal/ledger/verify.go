@@ -55,6 +55,7 @@ type Verified struct {
 type Report struct {
 	Origin      string
 	Entries     int64  // how many there are
+	Known       int64  // how many of them were verified before and are the same; see VerifyOptions
 	Checkpoint  []byte // the newest one, as it is stored
 	Practice    bool   // as the origin says
 	Fingerprint string // of entry 0, in grouped digits; "" if it is not there
@@ -117,7 +118,7 @@ func verify(ctx context.Context, st Storage, o entry.Origin, opt VerifyOptions) 
 		return Report{}, err
 	}
 	report := Report{
-		Origin: origin, Entries: v.count, Checkpoint: v.checkpoint.raw, Practice: o.Practice,
+		Origin: origin, Entries: v.count, Known: opt.Verified.Size, Checkpoint: v.checkpoint.raw, Practice: o.Practice,
 		People: &v.fold.register, Faults: v.faults,
 	}
 	if report.OK() {
@@ -171,6 +172,10 @@ func (v *verifier) open(ctx context.Context) error {
 		return err
 	}
 	v.size = size
+	v.leaves = make([]tlog.Hash, 0, min(size, maxAbsent))
+	if v.opt.Keep {
+		v.kept = make([]Kept, 0, min(size, maxAbsent))
+	}
 	v.checkpoint = readCompared("the log's checkpoint", raw)
 	if c := &v.checkpoint; c.err == nil && c.Size-v.size > maxAbsent {
 		c.err = fmt.Errorf("it is of %d entries, and the log has %d", c.Size, v.size)
@@ -212,7 +217,7 @@ func (v *verifier) entries(ctx context.Context) error {
 	go func() {
 		defer close(queue)
 		for from := int64(0); from < v.end; from += batchSize {
-			b := &batch{from: from, to: min(from+batchSize, v.end), ready: make(chan error, 1)}
+			b := &batch{from: from, to: min(from+batchSize, v.end), known: v.opt.Verified.Size, ready: make(chan error, 1)}
 			select {
 			case queue <- b:
 			case <-ctx.Done():
@@ -289,7 +294,8 @@ func (v *verifier) position(index int64, it *item, stored []tlog.Hash) {
 		if len(stored) > 0 && stored[0] != it.leaf {
 			v.stored[index] = stored[0]
 		}
-		v.fault(v.tree.add(it, stored, it.ours(v.origin) && stated == index)...)
+		states := it.ours(v.origin) && stated == index && index >= v.opt.Verified.Size
+		v.fault(v.tree.add(it, stored, states)...)
 	}
 	if v.wanted[index+1] {
 		v.rootAt[index+1] = v.tree.candidates()
@@ -314,28 +320,10 @@ func (v *verifier) judgeItem(it *item) error {
 		v.fault(finding(it.at, ForeignEntry, "the entry is of the log %s", it.e.Origin))
 		return nil
 	}
-	key, faults, err := v.fold.judge(it.e, it.note, v.isLeaf)
-	if err != nil {
-		return err
-	}
-	for i := range faults {
-		faults[i].Entry = it.at
-	}
-	v.fault(faults...)
-	if it.at >= v.opt.Verified.Size {
-		it.key = key
-	}
-	if it.unknown != nil {
-		v.fault(finding(it.at, UnknownKind, "%v", it.unknown))
-		return nil
-	}
-	for _, digest := range it.e.Blobs() {
-		if _, ok := v.blobs[digest]; !ok {
-			v.blobs[digest] = it.at
+	if known := it.at < v.opt.Verified.Size; !known || moves(it.e.Kind) {
+		if ok, err := v.judgeNew(it, known); !ok || err != nil {
+			return err
 		}
-	}
-	if err := v.apply(it, key, len(faults) == 0); err != nil {
-		v.fault(finding(it.at, WrongSigner, "%v", err))
 	}
 	if v.opt.Keep {
 		v.kept = append(v.kept, Kept{it.e, it.leaf, it.note.Signer})
@@ -344,6 +332,38 @@ func (v *verifier) judgeItem(it *item) error {
 		v.opt.Observer(it.at, it.e, it.note.Signer, it.raw)
 	}
 	return nil
+}
+
+// judgeNew asks of an entry what its bytes alone do not tell; false for one of
+// an unknown kind, of which no more can be said. known is for one that was
+// verified before: its signature and blobs are not verified again.
+func (v *verifier) judgeNew(it *item, known bool) (bool, error) {
+	key, faults, err := v.fold.judge(it.e, it.note, v.isLeaf)
+	if err != nil {
+		return false, err
+	}
+	for i := range faults {
+		faults[i].Entry = it.at
+	}
+	v.fault(faults...)
+	if !known {
+		it.key = key
+	}
+	if it.unknown != nil {
+		v.fault(finding(it.at, UnknownKind, "%v", it.unknown))
+		return false, nil
+	}
+	if !known {
+		for _, digest := range it.e.Blobs() {
+			if _, ok := v.blobs[digest]; !ok {
+				v.blobs[digest] = it.at
+			}
+		}
+	}
+	if err := v.apply(it, key, len(faults) == 0); err != nil {
+		v.fault(finding(it.at, WrongSigner, "%v", err))
+	}
+	return true, nil
 }
 
 // apply lets an entry change what later ones are judged by. A key counts only
@@ -399,9 +419,6 @@ func (v *verifier) finish(ctx context.Context) error {
 
 func (v *verifier) checkBlobs(ctx context.Context) error {
 	for digest, index := range v.blobs {
-		if index < v.opt.Verified.Size {
-			continue
-		}
 		f, err := CheckBlob(ctx, v.st, index, digest)
 		if err != nil {
 			return err

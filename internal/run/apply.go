@@ -23,7 +23,6 @@ func (m *Machine) Apply(e entry.Entry, leaf [32]byte, signer string) error {
 	}
 	m.skip()
 	m.last = e.Time
-	m.remember(e)
 	switch e.Kind {
 	case entry.Resume:
 		m.resume, m.acked, m.state = false, map[string]bool{}, map[string]string{}
@@ -98,8 +97,10 @@ func (m *Machine) applyStep(e entry.Entry, leaf [32]byte, signer string) error {
 			m.ending = true
 		}
 	default:
-		if err := m.rejudge(e, s); err != nil {
-			return err
+		if !m.heldBefore(e) {
+			if err := m.rejudge(e, s); err != nil {
+				return err
+			}
 		}
 		a := attempt(e, leaf, signer)
 		g.attempts, g.again = append(g.attempts, a), false
@@ -156,23 +157,5 @@ func (m *Machine) takeState(b entry.Body) {
 		if name, value, ok := strings.Cut(v, " "); ok {
 			m.state[name] = value
 		}
-	}
-}
-
-// remember keeps what the last two entries said, for the moment after an
-// interruption.
-func (m *Machine) remember(e entry.Entry) {
-	say := string(e.Kind)
-	if e.Path != "" {
-		say += " " + e.Path
-	}
-	for _, name := range []string{"text", "decision", "reason"} {
-		if v, ok := e.Body.Get(name); ok && v != "" {
-			say += ": " + v
-		}
-	}
-	m.recent = append(m.recent, say)
-	if len(m.recent) > 2 {
-		m.recent = m.recent[1:]
 	}
 }

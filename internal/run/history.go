@@ -20,6 +20,11 @@ type History struct {
 	plans  map[[32]byte]*plan.Plan
 	meters map[[32]byte][]measure.Instrument
 
+	// Known, where it is set, gives of a log how many entries were folded before
+	// by the same program without an error: what was decided in them was held
+	// against its numbers then, and is not once more.
+	Known map[string]int64
+
 	// Beyond, where it is set, says what the other readings of the car tell
 	// about a value that a step of a run computes, beside the step's own limits.
 	// What it says is recorded with the value, as findings.
@@ -128,6 +133,12 @@ func digestOf(b entry.Body, name string) ([32]byte, error) {
 		return [32]byte{}, fmt.Errorf("%s is not a digest", name)
 	}
 	return [32]byte(raw), nil
+}
+
+// heldBefore reports whether the decision in an entry was held against its numbers
+// before.
+func (m *Machine) heldBefore(e entry.Entry) bool {
+	return m.history != nil && m.history.Known != nil && e.Index < m.history.Known[e.Origin]
 }
 
 // Began gives when the run began, Ended when its last entry was made.

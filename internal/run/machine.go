@@ -39,10 +39,9 @@ type Machine struct {
 	last   time.Time
 	index  int64 // of the run's first entry
 
-	abandoned bool     // a later run replaced it
-	broken    error    // an entry that no run would write
-	recent    []string // what the last entries said, newest last
-	events    []Event  // every entry of the run
+	abandoned bool    // a later run replaced it
+	broken    error   // an entry that no run would write
+	events    []Event // every entry of the run
 	incidents []Incident
 	history   *History // that the run is part of, nil if it stands alone
 }
@@ -76,7 +75,7 @@ type Attempt struct {
 // New begins the machine of a run from its first entry's data.
 func New(id string, s Start) *Machine {
 	return &Machine{plan: s.Plan, id: id, start: s, steps: make([]progress, len(s.Plan.Steps)),
-		acked: map[string]bool{}, state: map[string]string{}}
+		acked: map[string]bool{}, state: map[string]string{}, events: make([]Event, 0, len(s.Plan.Steps)+2)}
 }
 
 // ID gives the run's id.
@@ -96,8 +95,27 @@ func (m *Machine) Interrupted() {
 	}
 }
 
-// Recent gives what the last recorded entries said, oldest first.
-func (m *Machine) Recent() []string { return m.recent }
+// Recent gives what the last two recorded entries after the first said, oldest
+// first, for the moment after an interruption.
+func (m *Machine) Recent() []string {
+	var out []string
+	for _, e := range m.events[max(0, len(m.events)-2):] {
+		if e.Body.Kind == entry.RunStart {
+			continue
+		}
+		say := string(e.Body.Kind)
+		if e.Body.Path != "" {
+			say += " " + e.Body.Path
+		}
+		for _, name := range []string{"text", "decision", "reason"} {
+			if v := e.Body.Text(name); v != "" {
+				say += ": " + v
+			}
+		}
+		out = append(out, say)
+	}
+	return out
+}
 
 // Outcome gives Passed, Failed or Open. Failed is given as soon as it cannot
 // become a pass any more by going on, even if sign-out is still owed.
