@@ -65,6 +65,7 @@ func (a *app) open(ctx context.Context, opt opening) (s *session, err error) {
 	if err := s.fold(); err != nil {
 		return nil, err
 	}
+	s.noteFolded()
 	if err := s.foldBeside(); err != nil {
 		return nil, err
 	}
@@ -122,6 +123,7 @@ func (s *session) check() error {
 	if err != nil {
 		return err
 	}
+	s.known, s.grown = map[string]int64{}, map[string]int64{}
 	r, err := s.verify(s.origin, ledger.VerifyOptions{Remembered: remembered, Keep: s.history == nil})
 	if err != nil {
 		return err
@@ -136,23 +138,42 @@ const noteVerified = 500
 
 // verify verifies a log of the folder from where this device did so last.
 func (s *session) verify(origin string, opt ledger.VerifyOptions) (ledger.Report, error) {
-	program := verifier()
 	if !s.whole {
-		opt.Verified.Size, opt.Verified.Root = s.home.Verified(origin, program)
+		opt.Verified.Size, opt.Verified.Root = s.home.Verified(origin, verifier())
 	}
 	r, err := ledger.Verify(s.ctx, s.store, origin, opt)
-	if err != nil || !r.OK() || r.Entries < opt.Verified.Size+noteVerified {
+	if err != nil || !r.OK() {
 		return r, err
 	}
-	if root, err := ledger.Root(s.ctx, s.store, origin, r.Entries); err == nil {
-		_ = s.home.RememberVerified(origin, program, r.Entries, root) // it only saves time
+	s.known[origin] = r.Known
+	if r.Entries >= r.Known+noteVerified {
+		s.grown[origin] = r.Entries
 	}
 	return r, nil
 }
 
-// verifier names the program that verifies as exactly as it knows itself.
+// noteFolded notes how far the logs of the folder were verified and folded. A
+// log with a run that could not be folded is looked at whole each time.
+func (s *session) noteFolded() {
+	for origin, size := range s.grown {
+		if s.unfolded[origin] {
+			continue
+		}
+		if root, err := ledger.Root(s.ctx, s.store, origin, size); err == nil {
+			_ = s.home.RememberVerified(origin, verifier(), size, root) // it only saves time
+		}
+	}
+}
+
+// verifier names the program that verifies as exactly as it knows itself: also
+// by its file, since what is being written has no other name.
 func verifier() string {
 	name := "hvproof " + version
+	if path, err := os.Executable(); err == nil {
+		if file, err := os.Stat(path); err == nil {
+			name += fmt.Sprintf(" %d %d", file.Size(), file.ModTime().UnixNano())
+		}
+	}
 	info, ok := debug.ReadBuildInfo()
 	if !ok {
 		return name
@@ -170,11 +191,13 @@ func verifier() string {
 func (s *session) fold() error {
 	s.history = run.NewHistory(func(d [32]byte) ([]byte, error) { return s.book.Blob(s.ctx, d) })
 	s.record, s.carried = readiness.NewRecord(), map[[32]byte]bool{}
-	s.history.Beyond = s.beyond
-	s.unread = nil
+	s.history.Beyond, s.history.Known = s.beyond, s.known
+	s.known = nil // what is read a second time was not verified a second time
+	s.unread, s.unfolded = nil, map[string]bool{}
 	apply := func(e entry.Entry, leaf [32]byte, signer string) {
 		s.record.Apply(e, leaf, signer)
 		if err := s.history.Apply(e, leaf, signer); err != nil {
+			s.unfolded[e.Origin] = true
 			s.app.warnf("%v; hvproof verify says more", err)
 			if e.Kind == entry.RunStart {
 				s.unread = append(s.unread, s.about(e.Origin, ledger.Finding{Entry: e.Index, Code: ledger.MalformedEntry,

@@ -72,7 +72,7 @@ func appendTo(t *testing.T, file, text string) {
 
 // forge runs the bench check with that recording, by the program's own means and
 // with the people's own keys, but for the capture's entry, which it alters.
-func (c *triedCar) forge(file []byte, alter func(*entry.Body)) {
+func (c *triedCar) forge(file []byte, alter func(*entry.Body)) error {
 	c.t.Helper()
 	a := &app{dir: c.dir, out: io.Discard, err: io.Discard, now: time.Now, started: time.Now(),
 		env: func(name string) string { return map[string]string{"HVPROOF_CONFIG": c.config}[name] }}
@@ -101,34 +101,35 @@ func (c *triedCar) forge(file []byte, alter func(*entry.Body)) {
 				alter(&b)
 			}
 			require.NoError(c.t, s.unlock(start.Operator, nil))
-			_, err := s.commit(b, start.Operator)
-			require.NoError(c.t, err)
+			if _, err := s.commit(b, start.Operator); err != nil {
+				return err
+			}
 		}
 	}
+	return nil
 }
 
-// TestForgedFeatures: numbers of a capture forged so that a fail becomes a pass,
-// every signature good, every file there. verify finds it by reading the file
-// again, ready refuses, and both reports say so on page one. The same recording
-// as it should be, by the same way, is fine.
-func TestForgedFeatures(t *testing.T) {
-	prepared := func() *triedCar {
-		c := newTriedCar(t)
-		require.NoError(t, os.WriteFile(filepath.Join(c.dir, "procedures", "bench.yaml"), []byte(chargeProcedure), 0o600))
-		appendTo(t, filepath.Join(c.dir, "instruments.yaml"), chargeScope)
-		appendTo(t, filepath.Join(c.dir, "vehicle.yaml"), "precharge: {resistance: 68 Ω ±5%}\n")
-		return c
-	}
-	fine := prepared()
-	fine.forge(charging(0.0709), nil)
-	code, out, errs := fine.hvproof("-C", fine.dir, "ready")
-	require.Equal(t, 0, code, out+errs)
-	code, d := fine.verify(fine.dir)
-	assert.Equal(t, 0, code, "%v", d)
+// newChargedCar is a tried car with a pre-charge to record.
+func newChargedCar(t *testing.T) *triedCar {
+	c := newTriedCar(t)
+	c.chargeInstead()
+	return c
+}
 
-	c := prepared()
-	c.forge(charging(0.0348), func(b *entry.Body) {
-		require.Equal(t, run.Fail, b.Text("decision"), "or nothing is forged: %v", b)
+// chargeInstead lets the bench check ask for a pre-charge's waveform.
+func (c *triedCar) chargeInstead() {
+	c.t.Helper()
+	require.NoError(c.t, os.WriteFile(filepath.Join(c.dir, "procedures", "bench.yaml"), []byte(chargeProcedure), 0o600))
+	appendTo(c.t, filepath.Join(c.dir, "instruments.yaml"), chargeScope)
+	appendTo(c.t, filepath.Join(c.dir, "vehicle.yaml"), "precharge: {resistance: 68 Ω ±5%}\n")
+}
+
+// forgePass records a pre-charge that is too quick, with numbers and decision of
+// one that is not.
+func (c *triedCar) forgePass() {
+	c.t.Helper()
+	require.NoError(c.t, c.forge(charging(0.0348), func(b *entry.Body) {
+		require.Equal(c.t, run.Fail, b.Text("decision"), "or nothing is forged: %v", b)
 		b.Fields = slices.DeleteFunc(b.Fields, func(f entry.Field) bool { return strings.HasPrefix(f.Name, "finding ") })
 		for i, f := range b.Fields {
 			switch {
@@ -138,7 +139,23 @@ func TestForgedFeatures(t *testing.T) {
 				b.Fields[i].Value = "tau 0.07 s 0.0001"
 			}
 		}
-	})
+	}))
+}
+
+// TestForgedFeatures: numbers of a capture forged so that a fail becomes a pass,
+// every signature good, every file there. verify finds it by reading the file
+// again, ready refuses, and both reports say so on page one. The same recording
+// as it should be, by the same way, is fine.
+func TestForgedFeatures(t *testing.T) {
+	fine := newChargedCar(t)
+	require.NoError(t, fine.forge(charging(0.0709), nil))
+	code, out, errs := fine.hvproof("-C", fine.dir, "ready")
+	require.Equal(t, 0, code, out+errs)
+	code, d := fine.verify(fine.dir)
+	assert.Equal(t, 0, code, "%v", d)
+
+	c := newChargedCar(t)
+	c.forgePass()
 	const says = "pass is recorded, and the waveform itself gives fail"
 	code, d = c.verify(c.dir)
 	assert.Equal(t, 1, code)
@@ -157,7 +174,7 @@ func TestForgedFeatures(t *testing.T) {
 		assert.Contains(t, strings.Join(strings.Fields(out), " "), says, which)
 	}
 
-	c.forge(charging(0.0709), nil) // measured again: it holds, and the record keeps what was forged
+	require.NoError(t, c.forge(charging(0.0709), nil)) // measured again: it holds, and the record keeps what was forged
 	code, out, errs = c.hvproof("-C", c.dir, "ready")
 	assert.Equal(t, 0, code, out+errs)
 	code, _ = c.verify(c.dir)

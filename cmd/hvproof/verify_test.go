@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"encoding/json"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -42,6 +43,23 @@ func (c *triedCar) bench() {
 	c.t.Helper()
 	code, out, errs := c.hvproof("-C", c.dir, "run", "bench", "--answers", "passes.yaml")
 	require.Equal(c.t, 0, code, out+errs)
+}
+
+// benches adds so many passed runs to the log, in one session.
+func (c *triedCar) benches(n int) {
+	c.t.Helper()
+	a := &app{dir: c.dir, out: io.Discard, err: io.Discard, now: time.Now, started: time.Now(),
+		env: func(name string) string { return map[string]string{"HVPROOF_CONFIG": c.config}[name] }}
+	s, err := a.write(c.t.Context())
+	require.NoError(c.t, err)
+	defer s.close()
+	folder, err := s.load()
+	require.NoError(c.t, err)
+	for range n {
+		p, err := s.perform(folder, "bench", runFlags{answers: "passes.yaml"})
+		require.NoError(c.t, err)
+		require.True(c.t, p.machine.Closed())
+	}
 }
 
 // hvproof runs the program with this device's configuration folder.
@@ -233,6 +251,7 @@ func TestVerifyFaults(t *testing.T) {
 			require.NoError(c.t, os.WriteFile(path, append(data, '\n'), 0o644))
 		}},
 	}
+	pages := 0
 	for _, test := range tests {
 		t.Run(test.name, func(t *testing.T) {
 			c := newTriedCar(t)
@@ -245,6 +264,9 @@ func TestVerifyFaults(t *testing.T) {
 			assert.Equal(t, 1, code)
 			assert.Contains(t, out, "DOES NOT VERIFY")
 			assert.NotContains(t, out, "\nproven:")
+			if c.faultyPage() {
+				pages++
+			}
 
 			c.config = t.TempDir()
 			code, d = c.verify(c.dir)
@@ -252,6 +274,8 @@ func TestVerifyFaults(t *testing.T) {
 			assert.Equal(t, len(test.codes) == 0, code == 0)
 		})
 	}
+	t.Logf("%d of %d make a page", pages, len(tests))
+	assert.Greater(t, pages, len(tests)/2)
 }
 
 // TestVerifyRemarks: what is signed well and odd stays a remark, exit 0.

@@ -13,9 +13,11 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"hvproof/internal/entry"
 	"hvproof/internal/home"
 	"hvproof/internal/ledger"
 	"hvproof/internal/people"
+	"hvproof/internal/run"
 )
 
 // verifiedBefore notes that this device has verified the log to its end, as it
@@ -92,4 +94,36 @@ func TestLogBeforeIsGone(t *testing.T) {
 	assert.Contains(t, out, "the log goes on from "+gone.Origin+" with 41 entries, which is not in this folder: what is open in it is not known")
 	code, _, errs = c.hvproof("-C", c.dir, "verify")
 	assert.Equal(t, 0, code, errs)
+}
+
+// TestNotedOnlyIfFolded: how far a log was verified is noted only if every run of
+// it could be folded, since decisions below that are not made again. A run that
+// claims more than its own numbers give stands against a yes however often it is
+// asked for.
+func TestNotedOnlyIfFolded(t *testing.T) {
+	c := newTriedCar(t)
+	c.benches(noteVerified / 6)
+	noted := filepath.Join(c.config, "verified")
+	require.NoError(t, os.RemoveAll(noted))
+	for range 2 {
+		code, out, errs := c.hvproof("-C", c.dir, "ready")
+		require.Equal(t, 0, code, out+errs)
+		assert.DirExists(t, noted)
+	}
+
+	c.chargeInstead()
+	require.ErrorContains(t, c.forge(charging(0.0348), func(b *entry.Body) {
+		for i, f := range b.Fields {
+			if f.Name == "decision" {
+				b.Fields[i].Value = run.Pass
+			}
+		}
+	}), "its own numbers give fail")
+	require.NoError(t, os.RemoveAll(noted))
+	for range 2 {
+		code, out, errs := c.hvproof("-C", c.dir, "ready")
+		assert.Equal(t, 1, code, out)
+		assert.Contains(t, errs, "its own numbers give fail")
+		assert.NoDirExists(t, noted)
+	}
 }
