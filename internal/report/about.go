@@ -97,7 +97,7 @@ func (c *course) extent() string {
 
 func (c *course) first() string {
 	if e := c.m.Events(); len(e) > 0 {
-		return clock(e[0].Local()) + ", local date " + c.m.Start().Date
+		return c.began() + ", local date " + c.m.Start().Date
 	}
 	return notRecorded
 }
@@ -120,13 +120,7 @@ func (c *course) conditions() Section {
 	f.add("Protective equipment", sentence(strings.Join(texts(p.Protective), "; "), "none asked for"))
 	f.add("Cautions", texts(p.Cautions)...)
 	f.add("Make safe", p.MakeSafe...)
-	var air []string
-	for _, e := range c.loose {
-		if e.Body.Kind == entry.Ambient {
-			air = append(air, ambient(e.Body)+"; "+c.signed(e))
-		}
-	}
-	switch {
+	switch air := c.air(); {
 	case len(air) > 0:
 		f.add("Ambient", air...)
 	case p.Ambient:
@@ -135,6 +129,17 @@ func (c *course) conditions() Section {
 		f.add("Ambient", notRecorded+"; the procedure does not ask for it")
 	}
 	return Section{Title: "Conditions", Blocks: []Block{f}}
+}
+
+// air gives the surroundings as they were recorded.
+func (c *course) air() []string {
+	var out []string
+	for _, e := range c.loose {
+		if e.Body.Kind == entry.Ambient {
+			out = append(out, ambient(e.Body)+"; "+c.signed(e))
+		}
+	}
+	return out
 }
 
 func voltage(v float64) string {

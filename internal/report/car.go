@@ -13,18 +13,9 @@ import (
 // power may not come on (none of the reasons: it may), and then each run that
 // a proof rests on.
 func Car(h *run.History, proofs []readiness.Proof, reasons []string, src Source) *Report {
-	summary := Part{Title: "Summary", Sections: []Section{
-		{Title: "Result", Blocks: []Block{src.mayComeOn(proofs, reasons), Paragraph(src.remarkCount(""))}},
-	}}
-	summary.Sections = append(summary.Sections, src.pageOne()...)
 	runs := rested(h, proofs)
-	summary.Sections = append(summary.Sections, tested(runs))
-	if len(reasons) > 0 {
-		summary.Sections = append(summary.Sections, Section{Title: "In the way", Blocks: []Block{List{Items: reasons}}})
-	}
-	summary.Sections = append(summary.Sections, src.remarkSection(""), src.openSection(), proofSection(proofs), follows())
+	summary, practice := src.carSummary(runs, proofs, reasons, nil)
 	parts := []Part{summary}
-	practice := false
 	shown := map[string]string{} // files, the run that lists them
 	for _, m := range runs {
 		c := newCourse(m, &src)
@@ -37,7 +28,6 @@ func Car(h *run.History, proofs []readiness.Proof, reasons []string, src Source)
 		}
 		parts = append(parts, Part{Title: "Run " + m.ID() + ": " + m.Plan().Title, Sections: slices.Concat([]Section{
 			{Title: "Result", Blocks: []Block{c.result()}}, c.look(), c.work()}, c.sections(), []Section{files})})
-		practice = practice || m.Start().Practice || m.Plan().Practice
 	}
 	return &Report{
 		Title:   "Test report: state of the whole car",
@@ -45,6 +35,29 @@ func Car(h *run.History, proofs []readiness.Proof, reasons []string, src Source)
 		Mark:    src.mark(practice, false),
 		Parts:   append(parts, Part{Title: "Record", Sections: []Section{decided(runs...), src.keys(), src.proof(), cautions(), end()}}),
 	}
+}
+
+// carSummary begins a report of the whole car: the answer, and all that nobody
+// may overlook. about, where there is any, says what sort of report it is.
+// practice reports whether any of the runs was practice.
+func (s *Source) carSummary(runs []*run.Machine, proofs []readiness.Proof, reasons []string, about Block) (part Part, practice bool) {
+	result := Section{Title: "Result", Blocks: []Block{s.mayComeOn(proofs, reasons), Paragraph(s.remarkCount(""))}}
+	if about != nil {
+		result.Blocks = append(result.Blocks, about)
+	}
+	part = Part{Title: "Summary", Sections: append([]Section{result}, s.pageOne()...)}
+	part.Sections = append(part.Sections, tested(runs))
+	if len(reasons) > 0 {
+		part.Sections = append(part.Sections, Section{Title: "In the way", Blocks: []Block{List{Items: reasons}}})
+	}
+	part.Sections = append(part.Sections, s.remarkSection(""), s.openSection(), proofSection(proofs))
+	if about == nil {
+		part.Sections = append(part.Sections, follows())
+	}
+	for _, m := range runs {
+		practice = practice || m.Start().Practice || m.Plan().Practice
+	}
+	return part, practice
 }
 
 // tested says who did the runs, for whom, where and when, each answer once: runs

@@ -8,7 +8,6 @@ import (
 	"regexp"
 	"strings"
 	"testing"
-	"time"
 	"unicode/utf8"
 
 	"github.com/stretchr/testify/assert"
@@ -16,7 +15,6 @@ import (
 
 	"hvproof/internal/ledger/ledgertest"
 	"hvproof/internal/plan"
-	"hvproof/internal/readiness"
 	"hvproof/internal/report"
 	"hvproof/internal/report/text"
 	"hvproof/internal/run"
@@ -35,6 +33,8 @@ var pages = map[string]func(t *testing.T) *report.Report{
 	"repeated":    repeated,
 	"faults":      faults,
 	"car":         car,
+	"short":       func(t *testing.T) *report.Report { return carWhole(t).short() },
+	"troubled":    func(t *testing.T) *report.Report { return troubled(t).short() },
 	"waveform":    waveform,
 }
 
@@ -143,25 +143,7 @@ func faults(t *testing.T) *report.Report {
 	return report.Run(s.m, src)
 }
 
-func car(t *testing.T) *report.Report {
-	s := newShop(t, ledgertest.Origin)
-	short, whole := shortPlan(false), wholePlan(false)
-	s.begin(short)
-	s.say("part", "45.4 M")
-	s.say("end", "0.31 V")
-	s.say("tools", "counted")
-	s.begin(whole, func(st *run.Start) {
-		st.Workshop, st.Place, st.Date = "Osier Lane Workshop, 3 Osier Lane", "bay 2", "2026-03-02"
-	})
-	s.throughWhole("")
-	proofs := readiness.Proofs(readiness.Log{Runs: s.history, Record: s.record}, []readiness.Requirement{
-		{Proof: "isolation_parts", Procedure: "isolation_parts", Stage: "A", Required: true, Today: short},
-		{Proof: "isolation_whole", Procedure: "isolation_whole", Stage: "C", Required: true, Today: whole},
-		{Proof: "charging", Procedure: "charging", Stage: "D", Required: true, Fault: "the procedure is not in this folder"},
-		{Proof: "pre_event", Procedure: "pre_event", Stage: "E", Fault: "the procedure is not in this folder"},
-	}, time.Date(2026, 3, 1, 18, 0, 0, 0, time.UTC))
-	return report.Car(s.history, proofs, []string{"charging is missing: the procedure is not in this folder"}, s.source())
-}
+func car(t *testing.T) *report.Report { return carWhole(t).long() }
 
 func TestPages(t *testing.T) {
 	for name, build := range pages {
@@ -225,6 +207,8 @@ func TestMarksAndResults(t *testing.T) {
 		"faults":      {"THE RECORD DOES NOT VERIFY - see page one", "DOES NOT VERIFY"},
 		"car":         {"", "POWER MAY NOT COME ON"},
 		"waveform":    {"", "PASSED"},
+		"short":       {"", "POWER MAY NOT COME ON"},
+		"troubled":    {"PRACTICE - never evidence", "POWER MAY NOT COME ON"},
 	} {
 		r := pages[name](t)
 		assert.Equal(t, want.mark, r.Mark, name)

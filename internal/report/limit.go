@@ -2,7 +2,6 @@ package report
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 
 	"hvproof/internal/entry"
@@ -95,25 +94,46 @@ func asks(b *plan.Bound) string {
 	return "asked for " + strings.Join(words, ", ")
 }
 
-// results gives the verdict on each bound as the entry recorded it, with the
-// bound in words where the order of the plan shows which one it is.
-func results(s *plan.Step, b entry.Body) []string {
-	recorded := b.Family("result")
-	if len(recorded) < 2 {
-		return nil // the step's decision is all there is to say
-	}
-	var judged []*plan.Bound
+// A judgement is the verdict on one bound as an entry recorded it.
+type judgement struct {
+	bound    *plan.Bound // nil where the order of the plan does not show which one it is
+	recorded string
+	verdict  string
+}
+
+// judged gives the verdicts that an entry recorded, in its order.
+func judged(s *plan.Step, b entry.Body) []judgement {
+	var bounds []*plan.Bound
 	for i := range s.Bounds {
 		if p := &s.Bounds[i]; p.Kind == quantity.Expected || p.Governs {
-			judged = append(judged, p)
+			bounds = append(bounds, p)
 		}
 	}
-	out := slices.Clone(recorded)
-	for i, r := range recorded {
+	var out []judgement
+	for i, r := range b.Family("result") {
 		name, verdict, ok := strings.Cut(r, ": ")
-		if ok && i < len(judged) && name == judged[i].Kind.String()+" "+judged[i].ID {
-			out[i] = of(judged[i]) + judged[i].Bound.String() + ": " + verdict
+		j := judgement{nil, r, verdict}
+		if ok && i < len(bounds) && name == bounds[i].Kind.String()+" "+bounds[i].ID {
+			j.bound = bounds[i]
 		}
+		out = append(out, j)
+	}
+	return out
+}
+
+// results gives the verdict on each bound as the entry recorded it, with the
+// bound in words where that is known.
+func results(s *plan.Step, b entry.Body) []string {
+	all := judged(s, b)
+	if len(all) < 2 {
+		return nil // the step's decision is all there is to say
+	}
+	var out []string
+	for _, j := range all {
+		if j.bound != nil {
+			j.recorded = of(j.bound) + j.bound.Bound.String() + ": " + j.verdict
+		}
+		out = append(out, j.recorded)
 	}
 	return out
 }

@@ -92,11 +92,8 @@ func (c *course) values() Section {
 	return s
 }
 
-// result gives the answer of a run in a word and a sentence. A run that the
-// record does not bear out never reads as passed.
-func (c *course) result() Result {
-	m := c.m
-	done, total := 0, 0
+// done counts the steps that met what was asked.
+func (c *course) done() (done, total int) {
 	for i := range c.steps {
 		if c.steps[i].Step.NotApplicable == "" {
 			total++
@@ -105,7 +102,20 @@ func (c *course) result() Result {
 			}
 		}
 	}
-	count := fmt.Sprintf("%d of %s met what was asked", done, plural(total, "step"))
+	return done, total
+}
+
+func (c *course) count() string {
+	done, total := c.done()
+	return fmt.Sprintf("%d of %s", done, plural(total, "step"))
+}
+
+// result gives the answer of a run in a word and a sentence. A run that the
+// record does not bear out never reads as passed.
+func (c *course) result() Result {
+	m := c.m
+	done, total := c.done()
+	count := c.count() + " met what was asked"
 	switch {
 	case len(c.Faults) > 0:
 		return Result{"DOES NOT VERIFY", fmt.Sprintf("The log has %s of integrity: nothing below can be relied on. The run's entries say: %s.",

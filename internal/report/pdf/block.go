@@ -13,6 +13,8 @@ const (
 	bodyLine = 4.3
 	tiny     = 8.0
 	tinyLine = 3.8
+
+	shortList = 45.0 // mm: facts that stay on one page
 )
 
 func (p *printer) part(part report.Part, first bool) {
@@ -80,8 +82,17 @@ func (p *printer) block(b report.Block) {
 		p.result(b)
 	case report.Facts:
 		p.within("L", func() {
+			var all []row
+			var parted [][]row
 			for _, f := range b {
-				p.keep(p.fact(f, left, nameWidth(b), false)...)
+				rows := p.fact(f, left, nameWidth(b), false)
+				all, parted = append(all, rows...), append(parted, rows)
+			}
+			if heightOf(all) < shortList {
+				parted = [][]row{all}
+			}
+			for _, rows := range parted {
+				p.keep(rows...)
 			}
 		})
 	case report.Paragraph:

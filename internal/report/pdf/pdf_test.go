@@ -40,7 +40,7 @@ func sample() Document {
 				report.Result{Word: "FAILED", Sentence: "drive.isolation failed"}, report.Paragraph("A few words."),
 				report.List{Counted: true, Items: []string{"one", "two"}}}}}},
 			{Title: "Run", Sections: []report.Section{{Title: "Steps", Blocks: steps}, {Title: "Table", Blocks: []report.Block{
-				report.Table{Head: []string{"step", "what"}, Rows: [][]string{{"a", "\u202Ehostile <b> \U0001F600"}, {"b", "ok"}}}}}}},
+				report.Table{Head: []string{"step", "decision"}, Rows: [][]string{{"a", "\u202Ehostile <b> \U0001F600"}, {"b", "PASS"}}}}}}},
 			{Title: "Record", Sections: []report.Section{{Title: "Checkpoint", Blocks: []report.Block{
 				report.Verbatim("hvproof/a/b/c\n7\nAAAA\n\n— hvproof/a/b/c AAAA"), report.Verbatim("hvproof verify   everything")}}}}}}}
 }
@@ -131,6 +131,34 @@ func TestStructure(t *testing.T) {
 		assert.Zero(t, loose, "nothing is printed outside the marks")
 	}
 	assert.Equal(t, len(p.owners), pages)
+}
+
+// TestBadDecisionsStandOut: in a table of values every decision but a plain good
+// one is white on black, and so can be found at arm's length without colour.
+func TestBadDecisionsStandOut(t *testing.T) {
+	white := func(decision string) int {
+		d := Document{Report: &report.Report{Parts: []report.Part{{Sections: []report.Section{{Blocks: []report.Block{
+			report.Table{Head: []string{"value", "decision"}, Rows: [][]string{{"FAIL", decision}}}}}}}}}}
+		p, err := render(d, 1)
+		require.NoError(t, err)
+		var raw bytes.Buffer
+		require.NoError(t, p.f.Output(&raw))
+		objects, err := objectsOf(raw.Bytes())
+		require.NoError(t, err)
+		n := 0
+		for _, object := range objects.bodies {
+			if text, ok := inflated(t, object); ok && bytes.Contains(text, []byte("BDC")) {
+				n += bytes.Count(text, []byte("q 1.000 g BT"))
+			}
+		}
+		return n
+	}
+	for _, good := range []string{"PASS", "DONE"} {
+		assert.Zero(t, white(good), good)
+	}
+	for _, bad := range []string{"FAIL", "CONDITIONAL PASS", "CANNOT DECIDE", "PASS, NOT WITNESSED", "PASS, FINDING", "TO BE REPEATED"} {
+		assert.Equal(t, 1, white(bad), bad)
+	}
 }
 
 // TestFiguresHaveWords: what a figure shows is said to those who cannot see it.
