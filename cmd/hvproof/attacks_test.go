@@ -119,7 +119,7 @@ func TestHostileWords(t *testing.T) {
 	finished("resume")
 	c.stdin = ""
 	finished("run", "other", "--answers", "passes.yaml")
-	for _, args := range [][]string{{"ready"}, {"log"}, {"log", "--json"}, {"verify"}, {"verify", "--json"}, {"report", "--car"}, {"export"}, {"export", "--json"}, {"permit", "show"}} {
+	for _, args := range [][]string{{"ready"}, {"log"}, {"log", "--json"}, {"verify"}, {"verify", "--json"}, {"report", "--car"}, {"report", "--short"}, {"export"}, {"export", "--json"}, {"permit", "show"}} {
 		said(args...)
 	}
 	assert.Contains(t, said("report"), `\u{202E}`)

@@ -140,7 +140,7 @@ func (s *session) paper() ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	r, _, err := s.makeReport("", src)
+	r, _, err := s.makeReport(wholeCar, src)
 	if err != nil {
 		return nil, err
 	}

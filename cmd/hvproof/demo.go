@@ -184,7 +184,7 @@ func useVehicle(root string, files fs.FS, name string) error {
 // demoEnd writes the report, verifies the log, and says what to look at next.
 func (a *app) demoEnd(ctx context.Context, dir string, quiet *app) error {
 	report := filepath.Join(dir, "report.txt")
-	if err := quiet.writeReport(ctx, "", reportFlags{text: report}); err != nil {
+	if err := quiet.writeReport(ctx, wholeCar, reportFlags{text: report}); err != nil {
 		return err
 	}
 	var b bytes.Buffer

@@ -5,6 +5,8 @@ import (
 	"encoding/hex"
 	"os"
 	"path/filepath"
+	"slices"
+	"strconv"
 	"strings"
 	"unicode/utf8"
 
@@ -14,6 +16,8 @@ import (
 	"hvproof/internal/entry"
 	"hvproof/internal/ledger"
 	"hvproof/internal/readiness"
+	"hvproof/internal/report"
+	"hvproof/internal/report/pdf"
 	"hvproof/internal/run"
 )
 
@@ -91,4 +95,52 @@ func (d *tour) files() {
 	}
 	assert.Positive(t, waveforms)
 	assert.Empty(t, answer())
+}
+
+// short: the short form of the car's report is for a table in a garage: some
+// twenty sheets, with a section for each proof and no reading lost.
+func (d *tour) short() {
+	t, s := d.T, d.s
+	src, err := s.reportSource()
+	require.NoError(t, err)
+	r, _, err := s.makeReport(shortCar, src)
+	require.NoError(t, err)
+	doc, err := s.pdfDocument(shortCar, r, src)
+	require.NoError(t, err)
+	var printed bytes.Buffer
+	require.NoError(t, pdf.Write(&printed, doc))
+	sheets := bytes.Count(printed.Bytes(), []byte("/Type /Page\n"))
+	assert.True(t, sheets >= 10 && sheets <= 28, "%d sheets", sheets)
+	entries := map[string]bool{}
+	for _, section := range r.Parts[1].Sections {
+		for _, b := range section.Blocks {
+			if table, ok := b.(report.Table); ok {
+				for _, row := range table.Rows {
+					entries[row[5]] = true
+				}
+			}
+		}
+	}
+	proofs, err := s.proofs(s.folder.Requirements(true))
+	require.NoError(t, err)
+	readings := 0
+	for _, p := range proofs {
+		if !p.Required {
+			continue
+		}
+		require.True(t, p.OK(), p.Proof)
+		assert.True(t, slices.ContainsFunc(r.Parts[1].Sections, func(s report.Section) bool { return strings.Contains(s.Title, " "+p.Proof+": holds") }), p.Proof)
+		for _, item := range p.Items {
+			m := s.history.Run(item.Run)
+			for _, step := range m.Steps() {
+				a := step.Last()
+				if step.Step.Item() != item.Item || a == nil || len(step.Step.Limits()) == 0 {
+					continue
+				}
+				readings++
+				assert.True(t, entries[strconv.FormatInt(a.Index, 10)], "%s: %s, entry %d", p.Proof, step.Step.Path, a.Index)
+			}
+		}
+	}
+	assert.Greater(t, readings, 400)
 }

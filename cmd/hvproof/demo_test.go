@@ -107,6 +107,7 @@ func TestDemo(t *testing.T) {
 	d.retest()
 	d.screens()
 	d.files()
+	d.short()
 }
 
 // faults are the seven that are hidden in the demo car, each with the sentence

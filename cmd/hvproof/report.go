@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -27,20 +28,53 @@ import (
 // reportFlags say what a report is about and where it goes.
 type reportFlags struct {
 	text, pdf, html, issued string
-	car                     bool
+	car, short              bool
 }
+
+// What a report is about, beside the id of a run.
+const (
+	wholeCar = "car"
+	shortCar = "car-short" // the same by proof, with the values alone
+)
+
+// about reads what a report is to be about.
+func (f reportFlags) about(args []string) (string, error) {
+	switch id := strings.Join(args, ""); {
+	case f.short && id != "":
+		return "", diag.Bad("leave --short out: the report of one run is short enough, or leave the run out", "--short is a form of the report of the whole car, not of run %s", id)
+	case f.car && id != "":
+		return "", diag.Bad("name a run, or take --car", "--car is the report of the whole car, not of run %s", id)
+	case f.short && f.html != "":
+		return "", diag.Bad("take --short with --pdf or -o, and --html without it", "--short has no page: a page carries and verifies the whole record, which nothing can be left out of")
+	case f.short:
+		return shortCar, nil
+	case id == "":
+		return wholeCar, nil
+	default:
+		return id, nil
+	}
+}
+
+// isCar reports whether a report is about the whole car, in whichever form.
+func isCar(about string) bool { return about == wholeCar || about == shortCar }
 
 func newReportCommand(a *app) *cobra.Command {
 	var f reportFlags
 	cmd := &cobra.Command{
 		Use:   "report [RUN]",
 		Short: "a test report on paper: of a run, or of the whole car",
-		Long: `Prints a test report of a run as plain text, or with --pdf as PDF, for A4: the result, which record
-it is, forced permits, what needs a look, the remarks of the audit, open items,
-every step with every attempt, limits with formula and source, waveforms drawn
-from the files that the record keeps, instruments, people, and how to check it all
-against the log. The PDF is tagged, so that it can be read aloud. Without RUN, or with --car, it is about the whole car: every proof with its state, then
-the runs that the proofs rest on.
+		Long: `Prints a test report of a run as plain text, or with --pdf as PDF, for A4: the
+result, which record it is, forced permits, what needs a look, the remarks of the
+audit, open items, every step with every attempt, limits with formula and source,
+waveforms drawn from the files that the record keeps, instruments, people, and how
+to check it all against the log. The PDF is tagged, so that it can be read aloud.
+
+Without RUN, or with --car, it is about the whole car: every proof with its state,
+then the runs that the proofs rest on, step by step, on hundreds of sheets. With
+--short it has, proof by proof, every value that the proof rests on with limit,
+decision and meter, every attempt, and all that stands against it; then work,
+nonconformances and permits: some twenty sheets, for whoever checks the car. Page
+one says what it leaves out. Text and PDF alone have that form.
 
 Limits and readings are printed as the log has them, never from today's files.
 Workshop, customer and place are those of vehicle.yaml (report) as the run began.
@@ -56,14 +90,11 @@ EXIT STATUS
   2 there is no such run or a file is wrong`,
 		Args: mostArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			id := ""
-			if len(args) == 1 {
-				id = args[0]
+			about, err := f.about(args)
+			if err != nil {
+				return err
 			}
-			if f.car && id != "" {
-				return diag.Bad("name a run, or take --car", "--car is the report of the whole car, not of run %s", id)
-			}
-			return a.writeReport(cmd.Context(), id, f)
+			return a.writeReport(cmd.Context(), about, f)
 		},
 	}
 	cmd.Flags().StringVarP(&f.text, "output", "o", "", "write it as text to this file, which must not exist yet")
@@ -71,13 +102,14 @@ EXIT STATUS
 	cmd.Flags().StringVar(&f.html, "html", "", "write it as a page that carries the record and checks itself to this file, which must not exist yet")
 	cmd.Flags().StringVar(&f.issued, "issued", "", "the time of issue that it states, such as 2027-03-20T09:00:00Z (default: now)")
 	cmd.Flags().BoolVar(&f.car, "car", false, "of the whole car")
+	cmd.Flags().BoolVar(&f.short, "short", false, "of the whole car in short, by proof: every value, and all that stands against it")
 	return cmd
 }
 
-// writeReport makes the report of a run, or with an empty id of the whole
-// car, and writes it to the files, or without any to standard output.
-// With --json the document of show, or of ready, goes to standard output.
-func (a *app) writeReport(ctx context.Context, id string, f reportFlags) error {
+// writeReport makes a report and writes it to the files, or without any to
+// standard output. With --json the document of show, or of ready, goes to
+// standard output.
+func (a *app) writeReport(ctx context.Context, about string, f reportFlags) error {
 	s, err := a.readWhole(ctx)
 	if err != nil {
 		return err
@@ -93,7 +125,7 @@ func (a *app) writeReport(ctx context.Context, id string, f reportFlags) error {
 	if err != nil {
 		return err
 	}
-	r, document, err := s.makeReport(id, src)
+	r, document, err := s.makeReport(about, src)
 	if err != nil {
 		return err
 	}
@@ -104,7 +136,7 @@ func (a *app) writeReport(ctx context.Context, id string, f reportFlags) error {
 		a.sayf("report written to %s", f.text)
 	}
 	if f.pdf != "" {
-		d, err := s.pdfDocument(id, r, src)
+		d, err := s.pdfDocument(about, r, src)
 		if err != nil {
 			return err
 		}
@@ -114,6 +146,10 @@ func (a *app) writeReport(ctx context.Context, id string, f reportFlags) error {
 		a.sayf("report written to %s", f.pdf)
 	}
 	if f.html != "" {
+		id := about
+		if isCar(about) {
+			id = ""
+		}
 		if err := s.writePage(id, f.html); err != nil {
 			return err
 		}
@@ -135,14 +171,14 @@ func (a *app) writeReport(ctx context.Context, id string, f reportFlags) error {
 }
 
 // makeReport makes the report and the document that answers for it.
-func (s *session) makeReport(id string, src report.Source) (*report.Report, any, error) {
+func (s *session) makeReport(about string, src report.Source) (*report.Report, any, error) {
 	folder, problems := carfolder.Load(s.root)
 	src.Names = map[string]string{}
 	for _, c := range folder.Contacts {
 		src.Names[c.ID] = c.Name
 	}
-	if id != "" {
-		m, err := s.findRun(id)
+	if !isCar(about) {
+		m, err := s.findRun(about)
 		if err != nil {
 			return nil, nil, err
 		}
@@ -156,7 +192,11 @@ func (s *session) makeReport(id string, src report.Source) (*report.Report, any,
 		return nil, nil, err
 	}
 	reasons := s.unready(folder, proofs)
-	return report.Car(s.history, proofs, reasons, src), s.readyJSON(proofs, reasons), nil
+	document := s.readyJSON(proofs, reasons)
+	if about == shortCar {
+		return report.Short(s.facts(), proofs, reasons, src), document, nil
+	}
+	return report.Car(s.history, proofs, reasons, src), document, nil
 }
 
 // reportSource audits the log, with those that it goes on from, and gathers

@@ -32,6 +32,7 @@ func TestPDF(t *testing.T) {
 	one := made("one.pdf", run)
 	require.Equal(t, one, made("two.pdf", run), "the same log and time give the same bytes")
 	made("car.pdf", "--car")
+	made("short.pdf", "--short")
 	bundle := c.bundled()
 	check := func(want int, name string) string {
 		t.Helper()
@@ -48,6 +49,7 @@ func TestPDF(t *testing.T) {
 	}
 	assert.Contains(t, check(0, "one.pdf"), "byte for byte")
 	assert.Contains(t, check(0, "car.pdf"), "byte for byte")
+	assert.Contains(t, check(0, "short.pdf"), "byte for byte")
 	c.bench()
 	assert.Contains(t, check(0, "one.pdf"), "byte for byte", "the log grew: the page is still that of then")
 	forged := bytes.Clone(one)
@@ -62,9 +64,11 @@ func TestPDF(t *testing.T) {
 	assert.Contains(t, out, "people.yaml, which gives people their names, was another one when it was made")
 	assert.Contains(t, out, "one.pdf SAYS WAS NOT CHECKED")
 	assert.NotContains(t, out, "edited by hand")
-	code, out, _ = c.hvproof("verify", filepath.Join(dir, "car.pdf"), "-C", c.dir)
-	assert.Equal(t, 1, code)
-	assert.Contains(t, out, "files of the car folder, on which the state of the whole car rests, were others")
+	for _, name := range []string{"car.pdf", "short.pdf"} {
+		code, out, _ = c.hvproof("verify", filepath.Join(dir, name), "-C", c.dir)
+		assert.Equal(t, 1, code)
+		assert.Contains(t, out, "files of the car folder, on which the state of the whole car rests, were others")
+	}
 	code, out, errs = elsewhere(t, "verify", filepath.Join(dir, "one.pdf"), "--against", bundle)
 	assert.Equal(t, 0, code, "the bundle has them: "+out+errs)
 	require.NoError(t, os.WriteFile(names, was, 0o600))

@@ -132,7 +132,7 @@ func (p *paper) check(ctx context.Context, a *app, src *source, root string) ([]
 		return fault(ledger.AlteredBlob, "it cannot be made anew: %v", err)
 	case bytes.Equal(again, p.bytes):
 		p.compared = asMade
-	case files == p.stamp.files && s.beside > 0 && p.stamp.id == "car":
+	case files == p.stamp.files && s.beside > 0 && isCar(p.stamp.about):
 		return fault(ledger.AlteredBlob, "cannot be compared: another log of the folder, whose work counts here, too, may have grown since it was made. "+
 			"What it says was not checked")
 	case files != p.stamp.files:
@@ -151,7 +151,7 @@ func (s stamp) filesChanged() string {
 	switch {
 	case s.files == "":
 		return "it does not say with which files of the car folder it was made"
-	case s.id != "car":
+	case !isCar(s.about):
 		return "people.yaml, which gives people their names, was another one when it was made"
 	}
 	return "files of the car folder, on which the state of the whole car rests, were others when it was made"
@@ -165,19 +165,15 @@ func (s *session) printAgain(st stamp) (raw []byte, files string, err error) {
 		return nil, "", err
 	}
 	src.Checkpoint = st.checkpoint
-	id := st.id
-	if id == "car" {
-		id = ""
-	}
-	r, _, err := s.makeReport(id, src)
+	r, _, err := s.makeReport(st.about, src)
 	if err != nil {
 		return nil, "", err
 	}
-	d, err := s.pdfDocument(id, r, src)
+	d, err := s.pdfDocument(st.about, r, src)
 	if err != nil {
 		return nil, "", err
 	}
 	var b bytes.Buffer
 	err = pdf.Write(&b, d)
-	return b.Bytes(), s.madeWith(id), err
+	return b.Bytes(), s.madeWith(st.about), err
 }
