@@ -11,6 +11,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -28,6 +29,16 @@ func browse(t *testing.T, args ...string) string {
 	out, err := exec.CommandContext(ctx, "chromium", args...).Output()
 	require.NoError(t, err)
 	return string(out)
+}
+
+// browseInsecurely opens a file as a page of the network, without WebCrypto.
+func browseInsecurely(t *testing.T, file string) string {
+	t.Helper()
+	server := httptest.NewServer(http.FileServer(http.Dir(filepath.Dir(file))))
+	defer server.Close()
+	_, port, err := net.SplitHostPort(server.Listener.Addr().String())
+	require.NoError(t, err)
+	return browse(t, "--host-resolver-rules=MAP insecure.test 127.0.0.1", "--dump-dom", "http://insecure.test:"+port+"/"+filepath.Base(file))
 }
 
 // TestPageInBrowser opens, verifies, tampers, verifies again, prints.
@@ -56,7 +67,7 @@ func TestPageInBrowser(t *testing.T) {
 	dom = browse(t, "--dump-dom", "file://"+other)
 	assert.Contains(t, dom, `data-answer="not"`)
 	assert.Contains(t, dom, "malformed-entry")
-	assert.NotContains(t, dom, "VERIFIED BY THIS BROWSER:</p>")
+	assert.NotContains(t, answerOf(dom), "VERIFIED BY")
 
 	script := bytes.Replace(raw, []byte("if (!v.ok)"), []byte("if (!!v.x)"), 1)
 	require.NoError(t, os.WriteFile(other, script, 0o600))
@@ -66,17 +77,64 @@ func TestPageInBrowser(t *testing.T) {
 
 	// Without a secure context there is no WebCrypto at all: a browser that
 	// cannot check says so.
-	server := httptest.NewServer(http.FileServer(http.Dir(filepath.Dir(file))))
-	defer server.Close()
-	_, port, err := net.SplitHostPort(server.Listener.Addr().String())
-	require.NoError(t, err)
-	dom = browse(t, "--host-resolver-rules=MAP insecure.test 127.0.0.1", "--dump-dom", "http://insecure.test:"+port+"/"+filepath.Base(file))
+	dom = browseInsecurely(t, file)
 	assert.Contains(t, dom, "this browser cannot check Ed25519 signatures")
 	assert.Contains(t, dom, `data-answer="not"`)
 }
 
-func between(s, a, b string) string {
-	_, s, _ = strings.Cut(s, a)
-	s, _, _ = strings.Cut(s, b)
-	return s
+func answerOf(dom string) string { return between(dom, `<p id="answer"`, "</p>") }
+
+// TestRefutedPageInBrowser: every signature is good, and the answer is that it
+// does not verify. Who takes the program's words out of the page is told so, and
+// who puts those of another page in their place has gained no more than a page
+// that nobody looked at: no waveform was analysed.
+func TestRefutedPageInBrowser(t *testing.T) {
+	const says = "pass is recorded, and the waveform itself gives fail"
+	c := newChargedCar(t)
+	c.forgePass()
+	_, raw := c.pagedAs(1)
+	id := regexp.MustCompile(`refuted-decision:</b> run ([a-z0-9-]+),`).FindSubmatch(raw)
+	require.NotNil(t, id)
+	file, raw := c.pagedAs(1, string(id[1])) // its steps are shown
+	seen := func(page []byte) (dom, answer string) {
+		t.Helper()
+		require.NoError(t, os.WriteFile(file, page, 0o600))
+		dom = browse(t, "--dump-dom", "file://"+file)
+		return dom, answerOf(dom)
+	}
+	dom, answer := seen(raw)
+	assert.Contains(t, dom, `data-answer="not"`)
+	assert.Regexp(t, `class="answer no">DOES NOT VERIFY: entry [0-9]+, refuted-decision: run .*`+says, answer)
+	assert.NotContains(t, answer, "VERIFIED")
+	assert.Contains(t, answer, "By this browser no fault was found")
+	assert.Contains(t, answer, "NOT ANALYSED BY IT: 1 waveform;")
+	page := between(dom, "<main", "</main>")
+	assert.Contains(t, page, ">PASSED, DOES NOT VERIFY<")
+	assert.Contains(t, page, ">PASS, DOES NOT VERIFY<")
+	assert.Regexp(t, "<dt>Fault</dt><dd>entry [0-9]+, refuted-decision: run .*"+says, page)
+	assert.Contains(t, page, "A browser does not analyse them")
+	assert.NotRegexp(t, `>(PASS|PASSED)<`, page, "no word of it is good news")
+
+	for what, page := range map[string][]byte{
+		"the line":   regexp.MustCompile(`<li data-of="[^"]*"><b>entry [0-9]+, refuted-decision.*</li>`).ReplaceAll(raw, nil),
+		"all of it":  regexp.MustCompile(`(?s)<section id="found".*?</section>`).ReplaceAll(raw, nil),
+		"a waveform": bytes.Replace(acquitted(t, raw), []byte(`data-waveforms="1"`), []byte(`data-waveforms="0"`), 1),
+	} {
+		require.NotEqual(t, raw, page, what)
+		dom, answer := seen(page)
+		assert.Contains(t, dom, `data-answer="not"`, what)
+		assert.Contains(t, answer, "NOT VERIFIED: what hvproof "+version+" found", what)
+		assert.NotContains(t, between(dom, "<main", "</main>"), "PASS", "nothing of the record is shown: "+what)
+	}
+	dom, answer = seen(acquitted(t, raw))
+	assert.Contains(t, answer, "VERIFIED BY THIS BROWSER: ")
+	assert.Contains(t, answer, `NOT ANALYSED BY IT: 1 waveform; "hvproof verify" on this file does that.`)
+	assert.Contains(t, dom, "no more is known of the waveforms than if nobody had looked")
+
+	// Without a secure context nothing can be checked, and the fault stays.
+	require.NoError(t, os.WriteFile(file, raw, 0o600))
+	dom = browseInsecurely(t, file)
+	assert.Contains(t, answerOf(dom), says)
+	assert.Contains(t, answerOf(dom), "DOES NOT VERIFY")
+	assert.Contains(t, answerOf(dom), "this browser cannot check Ed25519 signatures")
 }

@@ -80,6 +80,9 @@ Limits and readings are printed as the log has them, never from today's files.
 Workshop, customer and place are those of vehicle.yaml (report) as the run began.
 With --html it is a page that carries the whole record and verifies it in the
 browser, of which it shows RUN first; what it says comes from the verified entries.
+A browser checks signatures, order and files, and analyses no waveform: faults that
+were found as the page was written stand at its head, which then says DOES NOT
+VERIFY. That can be cut out of a page; "hvproof verify FILE.html" looks again itself.
 
 The log is verified first; a report of a log with faults says so on every page.
 The same log and the same --issued give the same bytes: "hvproof verify FILE.html",

@@ -34,7 +34,7 @@ names, and compared byte by byte.
 Faults are of integrity, and make it not verify. Remarks are on conduct: a
 repeated step, a lapsed calibration, a looser limit. They never make it fail and
 never go away. Captures are read again: a pass that the waveform itself refutes is
-a fault, too.
+a fault, too, in an HTML report as well, of which the browser does not find it.
 
 A log that was cut short or rewritten whole can only be seen against something
 kept elsewhere: --against takes a checkpoint in a file, an older bundle, another

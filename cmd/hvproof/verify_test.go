@@ -274,8 +274,7 @@ func TestVerifyFaults(t *testing.T) {
 			assert.Equal(t, len(test.codes) == 0, code == 0)
 		})
 	}
-	t.Logf("%d of %d make a page", pages, len(tests))
-	assert.Greater(t, pages, len(tests)/2)
+	assert.Equal(t, 8, pages, "of the others no report can be made: they cannot be read through")
 }
 
 // TestVerifyRemarks: what is signed well and odd stays a remark, exit 0.

@@ -27,7 +27,11 @@ func (a *app) besideLogs(ctx context.Context, src *source, all []verified) ([]le
 		out = append(out, f.Finding)
 	}
 	if page != nil {
-		wrong, remark := page.check(ctx)
+		out = append(out, page.states()...)
+		wrong, remark, err := page.check(ctx)
+		if err != nil {
+			return nil, err
+		}
 		src.compared = comparedWith(page.made.Version, wrong)
 		if wrong != "" {
 			out = append(out, ledger.Finding{Code: ledger.AlteredBlob, Sentence: wrong})

@@ -11,6 +11,15 @@
 // waveforms, stands in the page as the program made it from the same record. It
 // is hidden until the record verifies, and said to be the program's.
 //
+// The script analyses no waveforms: that one of them refutes a decision is the
+// program's to find. Faults of integrity that the program found, of whatever kind,
+// stand at the head of the page, and it then says DOES NOT VERIFY, whatever the
+// script finds. Nobody signs them, and who alters a page can take them out. What
+// is left then says NOT VERIFIED, or, if it was done well, no more than any page
+// says: that the browser checked signatures and files, and no waveforms. Whoever
+// makes the page anew finds such faults himself, but for what only the writer's
+// device knew (that the log was longer once): of that he has the page's word alone.
+//
 // A page that checks itself finds accidents, not a forger who writes page and
 // script anew. So the same bundle gives the same page, byte for byte: whoever has
 // the program makes it again and compares (`hvproof verify FILE.html`).

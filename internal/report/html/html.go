@@ -24,15 +24,23 @@ var style string
 // VerifyScript is the verifier alone, which runs under Node as well.
 func VerifyScript() string { return verifyScript }
 
-// A Page is what a page is made of. Remarks and figures follow from the bundle,
-// by the program and not by the page's script: whoever compares makes them anew.
+// A Page is what a page is made of. Faults, remarks and figures follow from the
+// bundle, by the program and not by the page's script: whoever compares makes
+// them anew.
 type Page struct {
 	Bundle  []byte
 	Version string // of the program
 	Run     string // the run to show first; empty for the newest of each procedure
-	Remarks []Remark
-	Open    []string // what is provisional or failed, and not closed
-	Figures []Figure
+
+	// Elsewhere are faults that the program knew of when it wrote the page, and
+	// that the bundle does not tell: that the log was longer once.
+	Elsewhere []Remark
+
+	Faults    []Remark
+	Waveforms int // how many captures the record holds
+	Remarks   []Remark
+	Open      []string // what is provisional or failed, and not closed
+	Figures   []Figure
 }
 
 var plainWord = regexp.MustCompile(`^[A-Za-z0-9._-]{0,128}$`)
@@ -71,9 +79,10 @@ func Write(w io.Writer, p Page) error {
 </head>
 <body>
 <main id="page">
-<p id="answer" class="answer">NOT VERIFIED: this page shows nothing until its script has checked every signature. Where this stays, the browser runs no scripts.</p>
-</main>
 `, hash(script), hash(style), p.Version, p.Run, style)
+	b.WriteString(p.answer())
+	writeFound(&b, p)
+	b.WriteString("</main>\n")
 	if err := writeMade(&b, p); err != nil {
 		return err
 	}
@@ -95,8 +104,8 @@ var (
 	errNoPage = errors.New("it is not a page as hvproof prints it")
 )
 
-// Read finds in a page what it was made of, but for what follows from that. That the rest of the page is the
-// one that Write prints is for the caller to compare.
+// Read finds in a page what it was made of, but for what follows from that. That
+// the rest of the page is the one that Write prints is for the caller to compare.
 func Read(page []byte) (Page, error) {
 	at := bytes.Index(page, []byte("\n"+beforeData))
 	if at < 0 {
@@ -112,5 +121,5 @@ func Read(page []byte) (Page, error) {
 	if err != nil {
 		return Page{}, errNoPage
 	}
-	return Page{Bundle: raw, Version: string(m[1]), Run: string(m[2])}, nil
+	return Page{Bundle: raw, Version: string(m[1]), Run: string(m[2]), Elsewhere: readElsewhere(head)}, nil
 }

@@ -10,6 +10,7 @@ import (
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
 
+	"hvproof/internal/diag"
 	"hvproof/internal/plan"
 	"hvproof/internal/plot"
 	"hvproof/internal/quantity"
@@ -29,8 +30,10 @@ func page(t testing.TB) (Page, []byte) {
 	data, err := os.ReadFile("../../../testdata/bundles/good.zip")
 	require.NoError(t, err)
 	p := Page{Bundle: data, Version: "0.1.0", Run: "k3f9-5", Remarks: []Remark{{Log: "hvproof/a/b/c", Entry: 7, Code: "looser-bound", Sentence: hostile}},
-		Open:    []string{hostile},
-		Figures: []Figure{{Log: "hvproof/a/b/c", Entry: 8, File: strings.Repeat("ab", 32), Chart: hostileChart(), Words: hostile}}}
+		Elsewhere: []Remark{{Log: "hvproof/a/b/c", Entry: 4, Code: "rolled-back", Sentence: hostile}},
+		Faults:    []Remark{{Log: "hvproof/a/b/c", Entry: 8, Code: "refuted-decision", Sentence: hostile}},
+		Open:      []string{hostile},
+		Figures:   []Figure{{Log: "hvproof/a/b/c", Entry: 8, File: strings.Repeat("ab", 32), Chart: hostileChart(), Words: hostile}}}
 	var b bytes.Buffer
 	require.NoError(t, Write(&b, p))
 	return p, b.Bytes()
@@ -40,8 +43,9 @@ func TestReadGivesWhatWasWritten(t *testing.T) {
 	p, raw := page(t)
 	got, err := Read(raw)
 	require.NoError(t, err)
-	assert.Equal(t, Page{Bundle: p.Bundle, Version: p.Version, Run: p.Run}, got, "remarks and figures follow from the bundle, and are not read")
-	got.Remarks, got.Open, got.Figures = p.Remarks, p.Open, p.Figures
+	known := []Remark{{Log: "hvproof/a/b/c", Entry: 4, Code: "rolled-back", Sentence: diag.Printable(hostile)}}
+	assert.Equal(t, Page{Bundle: p.Bundle, Version: p.Version, Run: p.Run, Elsewhere: known}, got, "faults, remarks and figures follow from the bundle, and are not read")
+	got.Faults, got.Remarks, got.Open, got.Figures = p.Faults, p.Remarks, p.Open, p.Figures
 	var again bytes.Buffer
 	require.NoError(t, Write(&again, got))
 	assert.True(t, bytes.Equal(raw, again.Bytes()), "the same bundle gives the same page")
@@ -79,6 +83,9 @@ func TestNothingFromOutside(t *testing.T) {
 	text := string(raw)
 	hidden, _, _ := strings.Cut(text[strings.Index(text, `<div id="made" hidden>`):], "<script")
 	assert.Contains(t, hidden, "<svg ")
+	shown, _, _ := strings.Cut(text[strings.Index(text, "<main"):], "</main>")
+	assert.Equal(t, 3, strings.Count(shown, "&lt;img src=x onerror="), "two faults, and the first of them in the answer")
+	assert.NotRegexp(t, `(?i)<(script|img|style|svg|a)\b|\son[a-z]+="|style=|href`, shown)
 	assert.Contains(t, hidden, "&lt;img src=x onerror=")
 	assert.Contains(t, hidden, `\u{202E}elpmis`)
 	assert.NotRegexp(t, `(?i)<(script|img|style|foreignObject|use|image|a)\b|\son[a-z]+="|style=|href`, hidden, "drawings hold nothing but lines and texts")

@@ -98,12 +98,22 @@ const limitWords = (b, stepUnit) => {
 const goodWords = new Set(['PASS', 'DONE', 'PASSED']);
 const word = text => classed(make('span', text), goodWords.has(text) ? 'word' : 'word no');
 
-// made is what the program put into the page beside the record: remarks on
-// entries, and drawings, each of the entry and the file that it names.
+// made is what the program put into the page beside the record: faults and remarks
+// on entries, and drawings, each of the entry and the file that it names.
 function made() {
-  const of = s => [...document.querySelectorAll(s)].map(n => [n.dataset.of, n]), remarks = new Map();
-  for (const [name, n] of of('#made li[data-of]')) remarks.set(name, [...remarks.get(name) ?? [], n.textContent]);
-  return {remarks, figures: new Map(of('#made figure')), section: document.getElementById('remarks')};
+  const of = s => [...document.querySelectorAll(s)].map(n => [n.dataset.of, n]), said = s => {
+    const m = new Map();
+    for (const [name, n] of of(s)) m.set(name, [...m.get(name) ?? [], n.textContent]);
+    return m;
+  };
+  return {faults: said('#found li'), remarks: said('#made li[data-of]'), figures: new Map(of('#made figure')), section: document.getElementById('remarks')};
+}
+// found is what the program found wrong with the record as it wrote the page. It
+// is whole if nothing of it was taken out, as far as that can be told: of the
+// waveforms it speaks of all those that the record holds.
+function found() {
+  const n = document.getElementById('found'), faults = n ? [...n.querySelectorAll('li')].map(l => l.textContent) : [];
+  return {n, faults, whole: waveforms => n?.dataset.faults === String(faults.length) && n.dataset.waveforms === String(waveforms)};
 }
 let beside = null;
 
@@ -135,6 +145,7 @@ function attempt(r, it, unit) {
   const e = it.e, u = e.get('unit') ?? unit;
   const side = e.get('bound') ? e.get('bound') + ' ' : '';
   return classed(make('div', '', facts([
+    ['Fault', ...beside.faults.get(`${r.log} ${it.at}`) ?? []],
     ['Answer', e.get('text') && `"${e.get('text')}"`],
     ['Value', e.get('value') !== undefined && `${side}${quantity(e.get('value'), u)}${e.get('u') && !side ? ' ± ' + quantity(e.get('u'), u) : ''}`,
       e.get('low') !== undefined && `${quantity(e.get('low'), u)} to ${quantity(e.get('high'), u)}`],
@@ -153,7 +164,7 @@ function stepCard(r, s) {
   const decision = s['not applicable'] ? 'NOT APPLICABLE' : !last ? 'NOT DONE' : (last.e.get('decision') ?? 'done').toUpperCase();
   const unit = tries.map(t => t.e.get('unit')).find(Boolean) ?? '';
   const unwitnessed = s.witness && last && !(r.confirmed.get(last.at) ?? []).some(w => w.startsWith('witness'));
-  return classed(make('article', '', make('header', '', make('h3', s.path), word(decision + (unwitnessed ? ', NOT WITNESSED' : ''))), make('p', s.text ?? ''),
+  return classed(make('article', '', make('header', '', make('h3', s.path), word(decision + (unwitnessed ? ', NOT WITNESSED' : '') + (last && beside.faults.has(`${r.log} ${last.at}`) ? ', DOES NOT VERIFY' : ''))), make('p', s.text ?? ''),
     facts([['Part', s.parts.join(', ')], ['State', s.state.join(', ')],
       ...s.bounds.filter(b => b.kind).map(b => [b.kind === 'expected' ? 'Expected' : 'Limit', limitWords(b, unit), b.formula && `= ${b.formula}`, b.substituted && b.substituted !== b.formula && `= ${b.substituted}`, b.source]),
       ['Not applicable', s['not applicable'] && 'because ' + s['not applicable']], ['Source', s.source], ['Method', s.method, s.stimulus]]),
@@ -162,7 +173,7 @@ function stepCard(r, s) {
 }
 const file = ([origin, digest, name]) => `${name}: ${origin === 'own' ? "the shop's own" : origin}, SHA-256 ${digest.slice(0, 16)}…`;
 function runCard(r, openIt) {
-  const e = r.start.e, outcome = (r.outcome || 'not finished').toUpperCase();
+  const e = r.start.e, outcome = (r.outcome || 'not finished').toUpperCase() + (beside.faults.size ? ', DOES NOT VERIFY' : '');
   const body = make('div', '', facts([['Run', `${r.id}, ${r.items.length + 1} entries from ${r.start.at} on`], ['Procedure', `${r.plan.title ?? ''} (${e.get('procedure')}), stage ${r.plan.stage ?? ''}`],
     ['Purpose', r.plan.purpose], ['Date', e.get('date')],
     ['Workshop', e.get('workshop') ?? 'not recorded'], ['Made for', e.get('customer') ?? 'not recorded'], ['Place', e.get('place') ?? 'not recorded'],
@@ -208,16 +219,21 @@ function logSection(log, v) {
 const points = (...items) => make('ul', '', ...items.map(i => make('li', i)));
 async function main() {
   const page = document.getElementById('page'), answer = document.getElementById('answer'), began = performance.now();
+  const says = found(), program = document.querySelector('meta[name=generator]')?.content ?? 'the program', more = says.faults.length - 1;
   const say = (text, ok) => { answer.textContent = show(text); answer.className = ok ? 'answer' : 'answer no'; document.documentElement.dataset.answer = ok ? 'verified' : 'not'; };
+  // Whatever the script finds or cannot find out: with a fault that the program
+  // found, the answer is that it does not verify.
+  const theirs = more < 0 ? '' : `DOES NOT VERIFY: ${says.faults[0]}${more ? `, and ${more} more fault${more > 1 ? 's' : ''}, below` : ''}. So says ${program}, which wrote this page. `;
+  const unchecked = why => say(theirs ? theirs + 'By the browser nothing was verified: ' + why : 'NOT VERIFIED: ' + why, false);
   try {
     if (!globalThis.crypto?.subtle || !await hvproof.supported()) {
-      say('NOT VERIFIED: this browser cannot check Ed25519 signatures. Take a current one, or hvproof verify.', false);
+      unchecked('this browser cannot check Ed25519 signatures. Take a current one, or hvproof verify.');
       return;
     }
     const text = document.getElementById('bundle').textContent; // both ways skip the ends of lines
     const file = Uint8Array.fromBase64 ? Uint8Array.fromBase64(text) : Uint8Array.from(atob(text), c => c.charCodeAt(0));
     const v = await hvproof.verify(file, knowledge);
-    const count = v.logs.reduce((n, l) => n + l.count, 0), signatures = `${count} entries, each with its signature, place and root`;
+    const count = v.logs.reduce((n, l) => n + l.count, 0), waveforms = v.logs.reduce((n, l) => n + (l.items ?? []).filter(i => i.e.kind === 'capture').length, 0), signatures = `${count} entries, each with its signature, place and root`;
     document.documentElement.dataset.codes = JSON.stringify(v.faults.map(f => f.code));
     document.documentElement.dataset.took = String(Math.round(performance.now() - began));
     if (v.practice) page.prepend(classed(make('p', 'PRACTICE - never evidence'), 'mark'));
@@ -226,9 +242,15 @@ async function main() {
       page.append(facts(v.faults.slice(0, 1000).map(f => [`entry ${f.entry}`, f.code, f.sentence, f.log])));
       return;
     }
-    say(`VERIFIED BY THIS BROWSER: ${signatures}; ${v.blobs.size} files; the checkpoint.`, true);
+    if (!says.whole(waveforms)) {
+      unchecked(`what ${program} found in the record as it wrote this page was taken out of it or altered. Nothing of the record is shown; "hvproof verify" on this file looks for itself.`);
+      return;
+    }
+    const notHere = waveforms ? ` NOT ANALYSED BY IT: ${waveforms} waveform${waveforms > 1 ? 's' : ''}; "hvproof verify" on this file does that.` : '';
+    if (theirs) say(`${theirs}By this browser no fault was found in ${signatures}; ${v.blobs.size} files; the checkpoint.${notHere}`, false);
+    else say(`VERIFIED BY THIS BROWSER: ${signatures}; ${v.blobs.size} files; the checkpoint.${notHere}`, true);
     const name = v.logs[v.logs.length - 1].items[0]?.e.get('name') ?? '';
-    document.title = show(`${name}: hvproof record`);
+    document.title = show(`${theirs && 'DOES NOT VERIFY: '}${name}: hvproof record`);
     page.prepend(make('h1', `Test record: ${name}`));
     await new Promise(done => setTimeout(done, 0)); // the answer is seen before the page is long
     beside = made();
@@ -236,11 +258,14 @@ async function main() {
     page.append(...logs.flatMap(forced), ...logs.map(l => section(logs.length > 1 ? 'Car and record: ' + l.origin : 'Car and record', record(l))));
     beside.section.append(make('p', 'These are of the program that made this page, and so are the drawings of waveforms: the browser does not make them.'));
     page.append(beside.section, ...logs.map(l => logSection(l, v)));
-    page.append(section('What was checked', points(
+    const checked = section('What was checked', points(
       `By the script in this page, in ${document.documentElement.dataset.took} ms: every signature, every leaf, the tree, the checkpoint, every file by its SHA-256.`,
+      `Not by it: the waveforms. A browser does not analyse them, and cannot tell whether one refutes the decision on it. What ${program} found when it held them against the decisions is only repeated here, as are remarks, open items and drawings. Nobody has signed that: who alters this file can alter it, and then no more is known of the waveforms than if nobody had looked. "hvproof verify" on this file analyses them anew.`,
       'Not by it: whether page and script are hvproof\'s. Who forges a page can forge its script. On a machine with hvproof, "hvproof verify" on this file makes the page anew and compares.',
-      'Proven: these keys signed these entries, in this order; of the entries nothing was changed, left out or put between.',
-      'Not proven: that the meter was on the right terminal, that the clock was right before the first time that somebody outside put under a checkpoint, who held a key.')),
+      theirs ? `Not proven: that anything here can be relied on, since ${program} found what stands at the top.` : 'Proven: these keys signed these entries, in this order; of the entries nothing was changed, left out or put between.',
+      'Not proven: that the meter was on the right terminal, that the clock was right before the first time that somebody outside put under a checkpoint, who held a key.'));
+    if (!theirs) { checked.append(says.n); says.n.hidden = false; }
+    page.append(checked,
     section('How it was decided', points(
       'The number after ± is U, the expanded uncertainty: the half-width of the instrument\'s specification; of several readings together, combined with k = 2. Temperature and humidity are recorded and correct nothing.',
       'Guard band w = U (ILAC-G8:09/2019, 4.2.3): a pass holds for every true value within U of the reading. Met by less than U is a conditional pass, missed by less than U a conditional fail. Simple acceptance, w = 0 (4.2.1), where a limit says so: the reading alone counts.',
@@ -250,9 +275,10 @@ async function main() {
       'Local codes, the rule book in force, the maker\'s instructions and licensed people come first.',
       'Before anybody touches a part it is proved dead again: that is never carried over from a report.',
       'A proof here is evidence that a requirement was met by measurement, not a proof (withstand) test.', 'Not to be copied except in full.')));
+    if (theirs) page.append(classed(make('p', 'DOES NOT VERIFY - see the top'), 'mark'));
     if (v.practice) page.append(classed(make('p', 'PRACTICE - never evidence'), 'mark'));
   } catch (x) {
-    say('NOT VERIFIED: ' + x.message, false);
+    unchecked(x.message);
   }
 }
 main();
