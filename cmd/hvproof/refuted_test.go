@@ -168,7 +168,7 @@ func TestForgedFeatures(t *testing.T) {
 	assert.Contains(t, out, says)
 	assert.Contains(t, out, `"state":"failed"`)
 	id := strings.TrimSuffix(strings.Fields(d.Faults[0].Sentence)[1], ",")
-	for _, which := range []string{"--car", id} {
+	for _, which := range []string{"--car", "--short", id} {
 		_, out, errs = c.hvproof("-C", c.dir, "report", which)
 		assert.Contains(t, out+errs, "DOES NOT VERIFY", which)
 		assert.Contains(t, strings.Join(strings.Fields(out), " "), says, which)
