@@ -102,7 +102,7 @@ EXIT STATUS
 	}
 	cmd.Flags().StringVarP(&f.text, "output", "o", "", "write it as text to this file, which must not exist yet")
 	cmd.Flags().StringVar(&f.pdf, "pdf", "", "write it as PDF to this file, which must not exist yet")
-	cmd.Flags().StringVar(&f.html, "html", "", "write it as a page that carries the record and checks itself to this file, which must not exist yet")
+	cmd.Flags().StringVar(&f.html, "html", "", "write it as a page that carries the record and checks its signatures to this file, which must not exist yet")
 	cmd.Flags().StringVar(&f.issued, "issued", "", "the time of issue that it states, such as 2027-03-20T09:00:00Z (default: now)")
 	cmd.Flags().BoolVar(&f.car, "car", false, "of the whole car")
 	cmd.Flags().BoolVar(&f.short, "short", false, "of the whole car in short, by proof: every value, and all that stands against it")
