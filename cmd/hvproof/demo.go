@@ -210,7 +210,7 @@ Go on yourself (go build -o hvproof ./cmd/hvproof makes the program). It is
   cd %s
 and then, in that folder:
   hvproof ready                        may power come on; what is in the way
-  hvproof report --html car.html       the car's report, a page that checks its signatures
+  hvproof report --html car.html       the car's report, which checks signatures
   hvproof bay                          the next steps on a page, for a tablet
   hvproof verify                       what is proven of the log; every remark
   hvproof log --part packs.left        everything about the left pack
