@@ -133,13 +133,21 @@ func (s *session) check() error {
 }
 
 // noteVerified is by how many entries a log has to grow before it is noted
-// again how far it was verified.
-const noteVerified = 500
+// again how far it was verified; keepFrom how long it has to be before its
+// entries are kept beside that, so that they need not be read as long as nothing
+// is written to the log.
+const (
+	noteVerified = 500
+	keepFrom     = 2000
+)
 
 // verify verifies a log of the folder from where this device did so last.
 func (s *session) verify(origin string, opt ledger.VerifyOptions) (ledger.Report, error) {
 	if !s.whole {
 		opt.Verified.Size, opt.Verified.Root = s.home.Verified(origin, verifier())
+		if opt.Keep {
+			s.recall(origin, &opt.Verified)
+		}
 	}
 	r, err := ledger.Verify(s.ctx, s.store, origin, opt)
 	if err != nil || !r.OK() {
@@ -149,7 +157,41 @@ func (s *session) verify(origin string, opt ledger.VerifyOptions) (ledger.Report
 	if r.Entries >= r.Known+noteVerified {
 		s.grown[origin] = r.Entries
 	}
+	if r.Entries >= keepFrom && opt.Verified.Kept == nil {
+		s.keep = r.Kept
+	}
 	return r, nil
+}
+
+// recall takes the entries from where they were kept if nothing was written to
+// the log since.
+func (s *session) recall(origin string, v *ledger.Verified) {
+	state := s.state(origin)
+	if state == "" {
+		return
+	}
+	data := s.home.Kept(origin, state)
+	if data == nil {
+		return
+	}
+	kept, err := ledger.ParseKept(data)
+	if err != nil || len(kept) == 0 {
+		return
+	}
+	size := int64(len(kept))
+	if root, err := ledger.Root(s.ctx, s.store, origin, size); err == nil {
+		*v = ledger.Verified{Size: size, Root: root, Kept: kept}
+	}
+}
+
+// state names the state of the log's file, as this program sees it; "" if that
+// cannot be told from every other.
+func (s *session) state(origin string) string {
+	still := s.store.Still(s.app.now())
+	if still == "" {
+		return ""
+	}
+	return still + " " + verifier()
 }
 
 // noteFolded notes how far the logs of the folder were verified and folded. A
@@ -163,6 +205,10 @@ func (s *session) noteFolded() {
 			_ = s.home.RememberVerified(origin, verifier(), size, root) // it only saves time
 		}
 	}
+	if state := s.state(s.origin); state != "" && s.keep != nil && !s.unfolded[s.origin] {
+		_ = s.home.RememberKept(s.origin, state, ledger.MarshalKept(s.keep))
+	}
+	s.keep = nil
 }
 
 // verifier names the program that verifies as exactly as it knows itself: also
@@ -190,12 +236,11 @@ func verifier() string {
 // this one goes on from, of which only the runs count.
 func (s *session) fold() error {
 	s.history = run.NewHistory(func(d [32]byte) ([]byte, error) { return s.book.Blob(s.ctx, d) })
-	s.record, s.carried = readiness.NewRecord(), map[[32]byte]bool{}
+	s.record = readiness.NewRecord()
 	s.history.Beyond, s.history.Known = s.beyond, s.known
 	s.known = nil // what is read a second time was not verified a second time
 	s.unread, s.unfolded = nil, map[string]bool{}
-	apply := func(e entry.Entry, leaf [32]byte, signer string) {
-		s.record.Apply(e, leaf, signer)
+	play := func(e entry.Entry, leaf [32]byte, signer string) {
 		if err := s.history.Apply(e, leaf, signer); err != nil {
 			s.unfolded[e.Origin] = true
 			s.app.warnf("%v; hvproof verify says more", err)
@@ -207,7 +252,8 @@ func (s *session) fold() error {
 	}
 	for _, l := range s.before {
 		if err := ledger.Read(s.ctx, s.book, l.Origin, 0, l.Size, func(_ int64, e entry.Entry, signer string, raw []byte) error {
-			apply(e, ledger.Leaf(raw), signer)
+			s.record.Apply(e, ledger.Leaf(raw), signer)
+			play(e, ledger.Leaf(raw), signer)
 			return nil
 		}); err != nil {
 			return err
@@ -221,23 +267,38 @@ func (s *session) fold() error {
 		size = min(size, s.limit)
 	}
 	s.entries = size
-	own := func(e entry.Entry, leaf [32]byte, signer string) error {
+	note := func(e entry.Entry, leaf [32]byte, signer string) error {
 		if err := s.people.Apply(e, signer); err != nil {
 			return fmt.Errorf("entry %d: %w; hvproof verify says more", e.Index, err)
 		}
-		apply(e, leaf, signer)
-		s.carry(e)
+		s.record.Apply(e, leaf, signer)
 		return nil
 	}
 	kept := s.kept[:min(int64(len(s.kept)), size)]
 	s.kept = nil // the log may grow, and verifying says nothing of a second time
-	for _, k := range kept {
-		if err := own(k.Entry, k.Leaf, k.Signer); err != nil {
-			return err
+	noted := make(chan error, 1)
+	go func() { // neither the people nor the record know of runs
+		for i := range kept {
+			if err := note(kept[i].Entry, kept[i].Leaf, kept[i].Signer); err != nil {
+				noted <- err
+				return
+			}
 		}
+		noted <- nil
+	}()
+	for i := range kept {
+		play(kept[i].Entry, kept[i].Leaf, kept[i].Signer)
+	}
+	if err := <-noted; err != nil {
+		return err
 	}
 	return ledger.Read(s.ctx, s.book, s.origin, int64(len(kept)), size, func(_ int64, e entry.Entry, signer string, raw []byte) error {
-		return own(e, ledger.Leaf(raw), signer)
+		leaf := ledger.Leaf(raw)
+		if err := note(e, leaf, signer); err != nil {
+			return err
+		}
+		play(e, leaf, signer)
+		return nil
 	})
 }
 

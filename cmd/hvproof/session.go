@@ -40,10 +40,10 @@ type session struct {
 	before   []ledger.Predecessor   // the logs that this one goes on from, oldest first
 	absent   ledger.Predecessor     // the log before that is not in the folder, if so
 	beside   int                    // logs of the folder that this one does not go on from
-	carried  map[[32]byte]bool      // files that runs of this log carry already
 	kept     []ledger.Kept          // the entries as verified, until they are folded
 	known    map[string]int64       // of each log, how many entries were verified and folded before
 	grown    map[string]int64       // of each log that has grown much since: how many were verified now
+	keep     []ledger.Kept          // what is worth keeping of this log
 	unfolded map[string]bool        // logs with a run that could not be folded
 	faults   []ledger.Finding       // of the log; what rests on it counts only without any
 	unread   []ledger.Finding       // runs that could not be read: what they would fail is not known

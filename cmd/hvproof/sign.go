@@ -34,7 +34,6 @@ func (s *session) commit(body entry.Body, person string) (entry.Entry, error) {
 		return entry.Entry{}, err
 	}
 	s.record.Apply(e, leaf, person)
-	s.carry(e)
 	return e, s.history.Apply(e, leaf, person)
 }
 

@@ -3,7 +3,6 @@ package main
 import (
 	"bytes"
 	"encoding/json"
-	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -43,23 +42,6 @@ func (c *triedCar) bench() {
 	c.t.Helper()
 	code, out, errs := c.hvproof("-C", c.dir, "run", "bench", "--answers", "passes.yaml")
 	require.Equal(c.t, 0, code, out+errs)
-}
-
-// benches adds so many passed runs to the log, in one session.
-func (c *triedCar) benches(n int) {
-	c.t.Helper()
-	a := &app{dir: c.dir, out: io.Discard, err: io.Discard, now: time.Now, started: time.Now(),
-		env: func(name string) string { return map[string]string{"HVPROOF_CONFIG": c.config}[name] }}
-	s, err := a.write(c.t.Context())
-	require.NoError(c.t, err)
-	defer s.close()
-	folder, err := s.load()
-	require.NoError(c.t, err)
-	for range n {
-		p, err := s.perform(folder, "bench", runFlags{answers: "passes.yaml"})
-		require.NoError(c.t, err)
-		require.True(c.t, p.machine.Closed())
-	}
 }
 
 // hvproof runs the program with this device's configuration folder.

@@ -2,6 +2,7 @@ package entry
 
 import (
 	"fmt"
+	"strings"
 	"time"
 )
 
@@ -76,6 +77,9 @@ func (b Body) Yes(name string) bool { return b.Text(name) == "yes" }
 func (b Body) Family(name string) []string {
 	var values []string
 	for _, f := range b.Fields {
+		if !strings.HasPrefix(f.Name, name) {
+			continue // most fields: a log has many
+		}
 		if family, _, ok := splitNumbered(f.Name); ok && family == name {
 			values = append(values, f.Value)
 		}

@@ -49,6 +49,10 @@ type VerifyOptions struct {
 type Verified struct {
 	Size int64
 	Root tlog.Hash
+	// Kept, if not nil, are all those entries as a verification kept them. They
+	// are not read again: the caller knows that nothing was written since to
+	// where they lie.
+	Kept []Kept
 }
 
 // A Report is the answer of [Verify]. No faults means that it all adds up.
@@ -92,7 +96,8 @@ func Verify(ctx context.Context, st Storage, origin string, opt VerifyOptions) (
 		if err == nil && root == opt.Verified.Root {
 			// The walk holds every entry against the stored hashes that this root
 			// is made of. With anything amiss, all is looked at.
-			if report, err := verify(ctx, st, o, opt); err != nil || report.OK() {
+			report, err := verify(ctx, st, o, opt)
+			if err == nil && report.OK() || err != nil && !errors.Is(err, errOther) {
 				return report, err
 			}
 		}
@@ -111,7 +116,12 @@ func verify(ctx context.Context, st Storage, o entry.Origin, opt VerifyOptions) 
 	if err := v.open(ctx); err != nil {
 		return Report{}, err
 	}
-	if err := v.entries(ctx); err != nil {
+	if opt.Verified.Kept != nil {
+		if err := v.recall(ctx); err != nil {
+			return Report{}, err
+		}
+	}
+	if err := v.entries(ctx, v.count); err != nil {
 		return Report{}, err
 	}
 	if err := v.finish(ctx); err != nil {
@@ -172,8 +182,8 @@ func (v *verifier) open(ctx context.Context) error {
 		return err
 	}
 	v.size = size
-	v.leaves = make([]tlog.Hash, 0, min(size, maxAbsent))
-	if v.opt.Keep {
+	v.leaves, v.fold.signers = make([]tlog.Hash, 0, min(size, maxAbsent)), make([]string, 0, min(size, maxAbsent))
+	if v.opt.Keep && v.opt.Verified.Kept == nil {
 		v.kept = make([]Kept, 0, min(size, maxAbsent))
 	}
 	v.checkpoint = readCompared("the log's checkpoint", raw)
@@ -208,15 +218,15 @@ const maxAbsent = 1 << 20
 // batchSize is how many entries are read, judged and verified together.
 const batchSize = 256
 
-// entries goes once over the log. Reading, parsing and hashing run in
+// entries goes once over the log from an entry on. Reading, parsing and hashing run in
 // parallel, judging in order, and verifying signatures in parallel again.
-func (v *verifier) entries(ctx context.Context) error {
+func (v *verifier) entries(ctx context.Context, from int64) error {
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	queue := make(chan *batch, 2*v.opt.Workers)
 	go func() {
 		defer close(queue)
-		for from := int64(0); from < v.end; from += batchSize {
+		for ; from < v.end; from += batchSize {
 			b := &batch{from: from, to: min(from+batchSize, v.end), known: v.opt.Verified.Size, ready: make(chan error, 1)}
 			select {
 			case queue <- b:

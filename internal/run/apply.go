@@ -25,12 +25,15 @@ func (m *Machine) Apply(e entry.Entry, leaf [32]byte, signer string) error {
 	m.last = e.Time
 	switch e.Kind {
 	case entry.Resume:
-		m.resume, m.acked, m.state = false, map[string]bool{}, map[string]string{}
+		m.resume, m.acked, m.state = false, nil, nil
 		m.takeState(e.Body)
 	case entry.Ambient:
 		m.air = true
 	case entry.Caution:
 		for _, id := range e.Body.Family("caution") {
+			if m.acked == nil {
+				m.acked = map[string]bool{}
+			}
 			m.acked[id] = true
 		}
 	case entry.State:
@@ -155,6 +158,9 @@ func accepted(s *plan.Step, decision string) bool {
 func (m *Machine) takeState(b entry.Body) {
 	for _, v := range b.Family("state") {
 		if name, value, ok := strings.Cut(v, " "); ok {
+			if m.state == nil {
+				m.state = map[string]string{}
+			}
 			m.state[name] = value
 		}
 	}

@@ -4,6 +4,8 @@ import (
 	"encoding/hex"
 	"fmt"
 	"slices"
+	"strconv"
+	"strings"
 	"time"
 
 	"hvproof/internal/entry"
@@ -39,15 +41,20 @@ func NewHistory(blob func(digest [32]byte) ([]byte, error)) *History {
 // ShortOrigin gives the part of an origin that begins the ids of its runs:
 // the random one.
 func ShortOrigin(origin string) string {
-	if o, err := entry.ParseOrigin(origin); err == nil {
-		return o.Random
+	rest := origin
+	for range 3 {
+		var ok bool
+		if _, rest, ok = strings.Cut(rest, "/"); !ok {
+			return origin
+		}
 	}
-	return origin
+	random, _, _ := strings.Cut(rest, "/")
+	return random
 }
 
 // ID gives the id of the run whose first entry has the index in the log.
 func ID(origin string, index int64) string {
-	return fmt.Sprintf("%s-%d", ShortOrigin(origin), index)
+	return ShortOrigin(origin) + "-" + strconv.FormatInt(index, 10)
 }
 
 // Runs gives all runs in the order in which they began.

@@ -75,7 +75,7 @@ type Attempt struct {
 // New begins the machine of a run from its first entry's data.
 func New(id string, s Start) *Machine {
 	return &Machine{plan: s.Plan, id: id, start: s, steps: make([]progress, len(s.Plan.Steps)),
-		acked: map[string]bool{}, state: map[string]string{}, events: make([]Event, 0, len(s.Plan.Steps)+2)}
+		events: make([]Event, 0, len(s.Plan.Steps)+2)}
 }
 
 // ID gives the run's id.

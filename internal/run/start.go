@@ -300,9 +300,12 @@ func ReadStart(b entry.Body, p *plan.Plan, meters []measure.Instrument) Start {
 			s.Instruments[role] = id
 		}
 	}
-	for _, v := range b.Family("file") {
-		if raw, err := hex.DecodeString(v); err == nil && len(raw) == 32 {
-			s.Files = append(s.Files, [32]byte(raw))
+	files := b.Family("file")
+	s.Files = make([][32]byte, 0, len(files))
+	for _, v := range files {
+		var raw [32]byte
+		if n, err := hex.Decode(raw[:], []byte(v)[:min(len(v), 64)]); err == nil && n == 32 && len(v) == 64 {
+			s.Files = append(s.Files, raw)
 		}
 	}
 	return s
