@@ -180,3 +180,51 @@ func TestForgedFeatures(t *testing.T) {
 	code, _ = c.verify(c.dir)
 	assert.Equal(t, 1, code)
 }
+
+// TestHeldCaptures: ready reads a capture once and notes that it bears out its
+// decision; one that refutes it is never noted. Whoever writes such a note by hand
+// gets a yes from ready, and no permit: for that every capture is read again.
+func TestHeldCaptures(t *testing.T) {
+	noted := func(c *triedCar) string {
+		files, err := filepath.Glob(filepath.Join(c.config, "verified", "held-*"))
+		require.NoError(t, err)
+		if len(files) == 0 {
+			return ""
+		}
+		require.Len(t, files, 1)
+		return files[0]
+	}
+	fine := newChargedCar(t)
+	require.NoError(t, fine.forge(charging(0.0709), nil))
+	code, out, errs := fine.hvproof("-C", fine.dir, "ready")
+	require.Equal(t, 0, code, out+errs)
+	require.NotEmpty(t, noted(fine))
+	was := bytesOf(t, noted(fine))
+	assert.Equal(t, 2, bytes.Count(was, []byte("\n")), "its head and one capture: %s", was)
+	code, again, errs := fine.hvproof("-C", fine.dir, "ready")
+	assert.Equal(t, 0, code, again+errs)
+	assert.Equal(t, out, again)
+	assert.Equal(t, was, bytesOf(t, noted(fine)))
+
+	c := newChargedCar(t)
+	c.forgePass()
+	for range 2 {
+		code, out, errs = c.hvproof("-C", c.dir, "ready")
+		assert.Equal(t, 1, code, out+errs)
+		assert.Empty(t, noted(c))
+	}
+	a := &app{dir: c.dir, out: io.Discard, err: io.Discard, now: time.Now,
+		env: func(name string) string { return map[string]string{"HVPROOF_CONFIG": c.config}[name] }}
+	s, err := a.read(t.Context())
+	require.NoError(t, err)
+	defer s.close()
+	runs := s.history.Runs()
+	m := runs[len(runs)-1]
+	key := captureKey(m, m.Steps()[0].Last())
+	require.NoError(t, s.home.RememberHeld(s.origin, verifier(), [][32]byte{key}))
+	code, out, errs = c.hvproof("-C", c.dir, "ready")
+	assert.Equal(t, 0, code, out+errs)
+	code, out, errs = c.hvproof("-C", c.dir, "permit", "grant", "--answers", "permit.yaml")
+	assert.Equal(t, 1, code, out+errs)
+	assert.Contains(t, out+errs, "the waveform itself gives fail")
+}

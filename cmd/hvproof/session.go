@@ -22,38 +22,39 @@ import (
 
 // A session is one car folder with its log, open for reading or for writing.
 type session struct {
-	app      *app
-	ctx      context.Context
-	root     string // the car folder
-	store    *store.Store
-	book     ledger.Storage // where entries are read: the store, or a bundle
-	made     time.Time      // the time that counts as now; zero: by the clock
-	limit    int64          // only so many entries are looked at; 0: all
-	whole    bool           // verified from the first entry, not from where it was last time
-	home     *home.Home
-	origin   string
-	practice bool
-	history  *run.History
-	record   *readiness.Record
-	people   people.Register
-	entries  int64
-	before   []ledger.Predecessor   // the logs that this one goes on from, oldest first
-	absent   ledger.Predecessor     // the log before that is not in the folder, if so
-	beside   int                    // logs of the folder that this one does not go on from
-	kept     []ledger.Kept          // the entries as verified, until they are folded
-	known    map[string]int64       // of each log, how many entries were verified and folded before
-	grown    map[string]int64       // of each log that has grown much since: how many were verified now
-	keep     []ledger.Kept          // what is worth keeping of this log
-	unfolded map[string]bool        // logs with a run that could not be folded
-	faults   []ledger.Finding       // of the log; what rests on it counts only without any
-	unread   []ledger.Finding       // runs that could not be read: what they would fail is not known
-	lost     []ledger.Finding       // files that a proof rests on, when proofs was last asked
-	held     map[string]bool        // captures, by run and entry, whose bytes bear out what was decided on them
-	folder   *carfolder.Folder      // as last loaded
-	stamp    string                 // of its files then
-	log      *ledger.Log            // nil when open for reading
-	keys     map[string]note.Signer // unlocked
-	cooled   string                 // the attempt before which a resistor was let cool, as was said
+	app       *app
+	ctx       context.Context
+	root      string // the car folder
+	store     *store.Store
+	book      ledger.Storage // where entries are read: the store, or a bundle
+	made      time.Time      // the time that counts as now; zero: by the clock
+	limit     int64          // only so many entries are looked at; 0: all
+	whole     bool           // verified from the first entry, not from where it was last time
+	home      *home.Home
+	origin    string
+	practice  bool
+	history   *run.History
+	record    *readiness.Record
+	people    people.Register
+	entries   int64
+	before    []ledger.Predecessor   // the logs that this one goes on from, oldest first
+	absent    ledger.Predecessor     // the log before that is not in the folder, if so
+	beside    int                    // logs of the folder that this one does not go on from
+	kept      []ledger.Kept          // the entries as verified, until they are folded
+	known     map[string]int64       // of each log, how many entries were verified and folded before
+	grown     map[string]int64       // of each log that has grown much since: how many were verified now
+	keep      []ledger.Kept          // what is worth keeping of this log
+	unfolded  map[string]bool        // logs with a run that could not be folded
+	faults    []ledger.Finding       // of the log; what rests on it counts only without any
+	unread    []ledger.Finding       // runs that could not be read: what they would fail is not known
+	lost      []ledger.Finding       // files that a proof rests on, when proofs was last asked
+	held      map[[32]byte]bool      // captures whose bytes bear out what was decided on them
+	heldOrder [][32]byte             // the same in the order in which they were held against them
+	folder    *carfolder.Folder      // as last loaded
+	stamp     string                 // of its files then
+	log       *ledger.Log            // nil when open for reading
+	keys      map[string]note.Signer // unlocked
+	cooled    string                 // the attempt before which a resistor was let cool, as was said
 }
 
 // configuration opens the configuration folder of this user.

@@ -33,6 +33,7 @@ func (a *app) writeWhole(ctx context.Context) (*session, error) {
 func (s *session) verifyWhole() error {
 	was := s.whole
 	s.whole = true
+	s.held, s.heldOrder = map[[32]byte]bool{}, nil // captures are looked at again, too
 	defer func() { s.whole = was }()
 	if err := s.check(); err != nil {
 		return err
