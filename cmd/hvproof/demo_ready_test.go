@@ -3,11 +3,14 @@ package main
 import (
 	"bytes"
 	"encoding/hex"
+	"fmt"
 	"os"
 	"path/filepath"
+	"runtime"
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 	"unicode/utf8"
 
 	"github.com/stretchr/testify/assert"
@@ -143,4 +146,30 @@ func (d *tour) short() {
 		}
 	}
 	assert.Greater(t, readings, 400)
+}
+
+// kept: what the commands that only read say of the demo's whole story is the same
+// with the log verified anew and with its entries taken from where they were kept.
+func (d *tour) kept() {
+	t, a := d.T, d.s.app
+	here := 0 // elsewhere the log is read each time
+	if runtime.GOOS == "linux" {
+		here = 1
+	}
+	verified := filepath.Join(a.env("HVPROOF_CONFIG"), "verified")
+	time.Sleep(waitStill)
+	for _, args := range [][]string{{"ready", "--json"}, {"ready", "--all"}, {"log"}, {"item"}, {"permit", "show"}} {
+		require.NoError(t, os.RemoveAll(verified))
+		var said [3]string
+		for i := range said {
+			var out, errs bytes.Buffer
+			code := program(t.Context(), append([]string{"-C", a.dir}, args...), nil, &out, &errs, a.env, time.Now)
+			said[i] = fmt.Sprint(code, "\n", out.String(), errs.String())
+			files, err := filepath.Glob(filepath.Join(verified, "kept-*"))
+			require.NoError(t, err)
+			assert.Len(t, files, here)
+		}
+		assert.Equal(t, said[0], said[1], args)
+		assert.Equal(t, said[0], said[2], args)
+	}
 }

@@ -108,6 +108,7 @@ func TestDemo(t *testing.T) {
 	d.screens()
 	d.files()
 	d.short()
+	d.kept()
 }
 
 // faults are the seven that are hidden in the demo car, each with the sentence
