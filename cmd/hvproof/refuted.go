@@ -19,7 +19,7 @@ import (
 func (s *session) refuted(m *run.Machine) (string, error) {
 	known := len(s.heldBefore())
 	defer func() {
-		if len(s.heldOrder) > known {
+		if s.home != nil && len(s.heldOrder) > known {
 			_ = s.home.RememberHeld(s.origin, verifier(), s.heldOrder) // it only saves time
 		}
 	}()
@@ -63,7 +63,7 @@ func captureKey(m *run.Machine, a *run.Attempt) [32]byte {
 func (s *session) heldBefore() [][32]byte {
 	if s.held == nil {
 		s.held = map[[32]byte]bool{}
-		if !s.whole {
+		if s.home != nil && !s.whole { // a bundle has no such notes
 			s.heldOrder = s.home.Held(s.origin, verifier())
 		}
 		for _, key := range s.heldOrder {

@@ -228,3 +228,24 @@ func TestHeldCaptures(t *testing.T) {
 	assert.Equal(t, 1, code, out+errs)
 	assert.Contains(t, out+errs, "the waveform itself gives fail")
 }
+
+// TestRefutedInBundle: whoever has the bundle alone, without this device's notes,
+// reads its captures, too.
+func TestRefutedInBundle(t *testing.T) {
+	fine := newChargedCar(t)
+	require.NoError(t, fine.forge(charging(0.0709), nil))
+	forged := newChargedCar(t)
+	forged.forgePass()
+	for _, c := range []struct {
+		car  *triedCar
+		want int
+		says string
+	}{{fine, 0, " verifies: "}, {forged, 1, "refuted-decision"}} {
+		file := filepath.Join(t.TempDir(), "car.zip")
+		_, out, errs := c.car.hvproof("-C", c.car.dir, "bundle", "-o", file)
+		require.FileExists(t, file, out+errs)
+		code, out, errs := c.car.hvproof("verify", file)
+		assert.Equal(t, c.want, code, out+errs)
+		assert.Contains(t, out, c.says)
+	}
+}
