@@ -12,9 +12,11 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"hvproof/internal/audit"
 	"hvproof/internal/bundle"
 	"hvproof/internal/diag"
 	"hvproof/internal/entry"
+	"hvproof/internal/ledger"
 	"hvproof/internal/report/text"
 )
 
@@ -143,6 +145,11 @@ func (s *session) paper() ([]byte, error) {
 	r, _, err := s.makeReport(wholeCar, src)
 	if err != nil {
 		return nil, err
+	}
+	for _, f := range src.Faults {
+		if f.Code == audit.RefutedDecision { // found while it was made, not by verifying
+			s.faults = append(s.faults, ledger.Finding{Entry: f.Entry, Code: audit.RefutedDecision, Sentence: f.Sentence})
+		}
 	}
 	var b bytes.Buffer
 	err = text.Write(&b, r)

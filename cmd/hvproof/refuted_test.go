@@ -242,9 +242,11 @@ func TestRefutedInBundle(t *testing.T) {
 		says string
 	}{{fine, 0, " verifies: "}, {forged, 1, "refuted-decision"}} {
 		file := filepath.Join(t.TempDir(), "car.zip")
-		_, out, errs := c.car.hvproof("-C", c.car.dir, "bundle", "-o", file)
+		code, out, errs := c.car.hvproof("-C", c.car.dir, "bundle", "-o", file)
 		require.FileExists(t, file, out+errs)
-		code, out, errs := c.car.hvproof("verify", file)
+		assert.Equal(t, c.want, code, out+errs)
+		assert.Equal(t, c.want == 1, strings.Contains(errs, "the bundle will not either"), errs)
+		code, out, errs = c.car.hvproof("verify", file)
 		assert.Equal(t, c.want, code, out+errs)
 		assert.Contains(t, out, c.says)
 	}
