@@ -45,7 +45,6 @@ func TestKeptEntries(t *testing.T) {
 		return os.SameFile(before, after)
 	}
 	fresh := ask(0)
-	require.Empty(t, kept(), "just written: a further change need not show")
 	time.Sleep(waitStill)
 	require.Equal(t, fresh, ask(0))
 	require.Len(t, kept(), 1)
