@@ -32,7 +32,7 @@ func TestStill(t *testing.T) {
 		defer func() { require.NoError(t, r.Close()) }()
 		return r.Still(now)
 	}
-	assert.Empty(t, state(time.Now()), "just written")
+	assert.Empty(t, state(now.Add(grain)), "just written")
 	later := time.Now().Add(time.Hour)
 	first := state(later)
 	require.NotEmpty(t, first)
