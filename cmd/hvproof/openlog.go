@@ -123,7 +123,7 @@ func (s *session) check() error {
 	if err != nil {
 		return err
 	}
-	s.known, s.grown = map[string]int64{}, map[string]int64{}
+	s.known, s.grown = map[string]int64{}, map[string]ledger.Verified{}
 	r, err := s.verify(s.origin, ledger.VerifyOptions{Remembered: remembered, Keep: s.history == nil})
 	if err != nil {
 		return err
@@ -143,10 +143,14 @@ const (
 
 // verify verifies a log of the folder from where this device did so last.
 func (s *session) verify(origin string, opt ledger.VerifyOptions) (ledger.Report, error) {
+	state := "" // as it is before anything is read
+	if opt.Keep {
+		state = s.state()
+	}
 	if !s.whole {
 		opt.Verified.Size, opt.Verified.Root = s.home.Verified(origin, verifier())
-		if opt.Keep {
-			s.recall(origin, &opt.Verified)
+		if state != "" {
+			s.recall(origin, state, &opt.Verified)
 		}
 	}
 	r, err := ledger.Verify(s.ctx, s.store, origin, opt)
@@ -154,22 +158,19 @@ func (s *session) verify(origin string, opt ledger.VerifyOptions) (ledger.Report
 		return r, err
 	}
 	s.known[origin] = r.Known
-	if r.Entries >= r.Known+noteVerified {
-		s.grown[origin] = r.Entries
+	// The root is that of the verified checkpoint: what is read later may be other.
+	if c, err := ledger.ParseCheckpoint(r.Checkpoint); err == nil && c.Size == r.Entries && r.Entries >= r.Known+noteVerified {
+		s.grown[origin] = ledger.Verified{Size: c.Size, Root: c.Root}
 	}
-	if r.Entries >= keepFrom && opt.Verified.Kept == nil {
-		s.keep = r.Kept
+	if r.Entries >= keepFrom && opt.Verified.Kept == nil && state != "" {
+		s.keep, s.keepState = r.Kept, state
 	}
 	return r, nil
 }
 
-// recall takes the entries from where they were kept if nothing was written to
-// the log since.
-func (s *session) recall(origin string, v *ledger.Verified) {
-	state := s.state(origin)
-	if state == "" {
-		return
-	}
+// recall takes the entries from where they were kept if the log's file was in
+// the same state then.
+func (s *session) recall(origin, state string, v *ledger.Verified) {
 	data := s.home.Kept(origin, state)
 	if data == nil {
 		return
@@ -186,7 +187,7 @@ func (s *session) recall(origin string, v *ledger.Verified) {
 
 // state names the state of the log's file, as this program sees it; "" if that
 // cannot be told from every other.
-func (s *session) state(origin string) string {
+func (s *session) state() string {
 	still := s.store.Still(s.app.now())
 	if still == "" {
 		return ""
@@ -197,16 +198,14 @@ func (s *session) state(origin string) string {
 // noteFolded notes how far the logs of the folder were verified and folded. A
 // log with a run that could not be folded is looked at whole each time.
 func (s *session) noteFolded() {
-	for origin, size := range s.grown {
-		if s.unfolded[origin] {
-			continue
-		}
-		if root, err := ledger.Root(s.ctx, s.store, origin, size); err == nil {
-			_ = s.home.RememberVerified(origin, verifier(), size, root) // it only saves time
+	for origin, v := range s.grown {
+		if !s.unfolded[origin] {
+			_ = s.home.RememberVerified(origin, verifier(), v.Size, v.Root) // it only saves time
 		}
 	}
-	if state := s.state(s.origin); state != "" && s.keep != nil && !s.unfolded[s.origin] {
-		_ = s.home.RememberKept(s.origin, state, ledger.MarshalKept(s.keep))
+	// What was read belongs to a state only if it was the state all the while.
+	if s.keep != nil && !s.unfolded[s.origin] && s.state() == s.keepState {
+		_ = s.home.RememberKept(s.origin, s.keepState, ledger.MarshalKept(s.keep))
 	}
 	s.keep = nil
 }

@@ -37,24 +37,25 @@ type session struct {
 	record    *readiness.Record
 	people    people.Register
 	entries   int64
-	before    []ledger.Predecessor   // the logs that this one goes on from, oldest first
-	absent    ledger.Predecessor     // the log before that is not in the folder, if so
-	beside    int                    // logs of the folder that this one does not go on from
-	kept      []ledger.Kept          // the entries as verified, until they are folded
-	known     map[string]int64       // of each log, how many entries were verified and folded before
-	grown     map[string]int64       // of each log that has grown much since: how many were verified now
-	keep      []ledger.Kept          // what is worth keeping of this log
-	unfolded  map[string]bool        // logs with a run that could not be folded
-	faults    []ledger.Finding       // of the log; what rests on it counts only without any
-	unread    []ledger.Finding       // runs that could not be read: what they would fail is not known
-	lost      []ledger.Finding       // files that a proof rests on, when proofs was last asked
-	held      map[[32]byte]bool      // captures whose bytes bear out what was decided on them
-	heldOrder [][32]byte             // the same in the order in which they were held against them
-	folder    *carfolder.Folder      // as last loaded
-	stamp     string                 // of its files then
-	log       *ledger.Log            // nil when open for reading
-	keys      map[string]note.Signer // unlocked
-	cooled    string                 // the attempt before which a resistor was let cool, as was said
+	before    []ledger.Predecessor       // the logs that this one goes on from, oldest first
+	absent    ledger.Predecessor         // the log before that is not in the folder, if so
+	beside    int                        // logs of the folder that this one does not go on from
+	kept      []ledger.Kept              // the entries as verified, until they are folded
+	known     map[string]int64           // of each log, how many entries were verified and folded before
+	grown     map[string]ledger.Verified // of each log that has grown much since: what was verified now
+	keep      []ledger.Kept              // what is worth keeping of this log
+	keepState string                     // of its file, before it was read
+	unfolded  map[string]bool            // logs with a run that could not be folded
+	faults    []ledger.Finding           // of the log; what rests on it counts only without any
+	unread    []ledger.Finding           // runs that could not be read: what they would fail is not known
+	lost      []ledger.Finding           // files that a proof rests on, when proofs was last asked
+	held      map[[32]byte]bool          // captures whose bytes bear out what was decided on them
+	heldOrder [][32]byte                 // the same in the order in which they were held against them
+	folder    *carfolder.Folder          // as last loaded
+	stamp     string                     // of its files then
+	log       *ledger.Log                // nil when open for reading
+	keys      map[string]note.Signer     // unlocked
+	cooled    string                     // the attempt before which a resistor was let cool, as was said
 }
 
 // configuration opens the configuration folder of this user.
