@@ -147,3 +147,47 @@ func listedAlone(t *testing.T, id string) map[string]rules.Listed {
 	}
 	return out
 }
+
+// TestWorkshopFollowsTheCar: the branches of the workshop's limits that the demo
+// car does not take. A tenth of the part's no-fire current, never above 10 mA, and
+// the lowest of a tolerance counts (common practice, no source); 5 s of discharge
+// unless the shop asks for less; 500 Ω/V, or 100 Ω/V where no AC is connected
+// (UN R100 5.1.3), unless the shop asks for more.
+func TestWorkshopFollowsTheCar(t *testing.T) {
+	b, err := checklists.Files.ReadFile("rules/workshop.yaml")
+	require.NoError(t, err)
+	file, problems := yamlfile.Parse("rules/workshop.yaml", b)
+	require.Empty(t, problems)
+	set, problems := rules.Parse(file)
+	require.Empty(t, problems)
+	for _, c := range []struct {
+		id, car string
+		dim     quantity.Dim
+		want    float64
+	}{
+		{"pyro_test_current", "pyro: {no_fire: 50 mA}", quantity.Ampere, 0.005},
+		{"pyro_test_current", "pyro: {no_fire: 60 mA ±10%}", quantity.Ampere, 0.0054},
+		{"pyro_test_current", "pyro: {no_fire: 2 A}", quantity.Ampere, 0.010},
+		{"discharge_time", "system: {conductively_connected_ac: false}", quantity.Second, 5},
+		{"discharge_time", "workshop: {discharge: {within: 2 s}}", quantity.Second, 2},
+		{"emergency_off_time", "workshop: {discharge: {within: 2 s}}", quantity.Second, 2},
+		{"isolation_whole", "packs: {main: {cells: {series: 100, max: 4 V}}}", quantity.Ohm, 500 * 400},
+		{"isolation_whole", "system: {conductively_connected_ac: false}\npacks: {main: {cells: {series: 100, max: 4 V}}}", quantity.Ohm, 100 * 400},
+		{"isolation_whole", "workshop: {isolation: 1 MΩ}\npacks: {main: {cells: {series: 100, max: 4 V}}}", quantity.Ohm, 1e6},
+	} {
+		file, problems := yamlfile.Parse("vehicle.yaml", []byte("format: 1\nname: X\nassessed_to: [workshop]\n"+c.car+"\n"))
+		require.Empty(t, problems)
+		car, problems := vehicle.Parse(file)
+		require.False(t, problems.Errors(), problems)
+		book, problems := rules.NewBook([]*rules.Set{set}, car)
+		require.False(t, problems.Errors(), problems)
+		bounds, problems := book.Apply(c.id, car.Env(), c.dim, "")
+		require.Empty(t, problems, c.car)
+		require.Len(t, bounds, 1)
+		got := bounds[0].High
+		if bounds[0].Kind == quantity.AtLeast {
+			got = bounds[0].Low
+		}
+		assert.InEpsilon(t, c.want, got, 1e-12, c.car)
+	}
+}
